@@ -273,28 +273,19 @@ func (o *out) print(said []string, tables []show.Table, warnings note.List) erro
 	return nil
 }
 
-// alike is how many warnings of one kind are listed on a terminal.
-const alike = 5
-
 // warn lists warnings on standard error; of many that are alike the first, and how many more there are. JSON and the
 // report have them all.
 func (o *out) warn(notes note.List) {
 	if len(notes) == 0 {
 		return
 	}
-	of := map[string]int{}
-	for _, n := range notes {
-		of[n.Key]++
-	}
 	fmt.Fprintf(o.stderr, "\n%s\n", o.voice.Text("Warnings"))
-	said := map[string]int{}
-	for _, n := range notes {
-		switch said[n.Key]++; {
-		case said[n.Key] <= alike:
-			fmt.Fprintln(o.stderr, show.Wrap("- ", o.voice.Note(n), show.Width))
-		case said[n.Key] == alike+1:
-			fmt.Fprintln(o.stderr, show.Wrap("  ", o.voice.Text("and %d more like it", of[n.Key]-alike), show.Width))
+	for _, x := range show.Warn(o.voice, notes, show.Alike) {
+		mark := "- "
+		if x.More != nil {
+			mark = "  "
 		}
+		fmt.Fprintln(o.stderr, show.Wrap(mark, x.Text, show.Width))
 	}
 }
 

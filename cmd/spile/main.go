@@ -21,6 +21,7 @@ import (
 	"spile/internal/note"
 	"spile/internal/trade/doubt"
 	"spile/internal/view/say"
+	"spile/internal/view/show"
 )
 
 // Exit codes.
@@ -259,10 +260,10 @@ func (o *out) end(err error) int {
 // ask lists what is unusual and was not said to be meant.
 func (o *out) ask(open doubt.Questions) int {
 	for _, set := range open.Sets() {
-		for _, q := range set[:min(len(set), alike)] {
+		for _, q := range set[:min(len(set), show.Alike)] {
 			fmt.Fprintf(o.stderr, "%s\n  %s\n", o.voice.Note(q.Note), o.voice.Text("if it is so: %s", "--accept "+q.ID))
 		}
-		if more := len(set) - alike; more > 0 {
+		if more := len(set) - show.Alike; more > 0 {
 			fmt.Fprintln(o.stderr, o.voice.Text("and %d more like it", more))
 		}
 		if len(set) > 1 {

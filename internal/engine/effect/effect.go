@@ -396,8 +396,8 @@ func doubts(s evidence.Study) note.List {
 		}
 	}
 	if inHg := float64(unit.InchOfMercury.Of(1)); high-low > inHg {
-		notes = append(notes, note.New("%s: the vacuum of its arms differs by %.1f kPa, which moves the yield by "+
-			"itself", s.Name, high-low).At(s.Where))
+		notes = append(notes, note.New("%s: the vacuum of its arms differs by %v, which moves the yield by itself",
+			s.Name, unit.Pressure(high-low)).At(s.Where))
 	}
 	for _, a := range s.Arms {
 		if a.SD != nil && a.SE != nil && a.N != nil && math.Abs(*a.SE*math.Sqrt(*a.N) / *a.SD - 1) > 0.05 {

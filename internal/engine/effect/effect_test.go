@@ -280,7 +280,7 @@ func TestWarnings(t *testing.T) {
 		want    string
 	}{
 		{counted, "were trees counted as replicates"},
-		{uneven, "the vacuum of its arms differs by 13.5 kPa"},
+		{uneven, "the vacuum of its arms differs by 4.0 inHg"},
 		{twice, "was one trial printed twice"},
 		{lacking, "no arm reports an SD between units of the kind tree"},
 	} {

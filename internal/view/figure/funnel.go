@@ -10,6 +10,7 @@ import (
 type Funnel struct {
 	Words
 	X, Y   string // axis titles: "more sap per tap, %", "standard error"
+	Gain   string // what stands at the top: "pooled gain"
 	Groups []FunnelGroup
 	Edges  []FunnelEdge // from the inner to the outer
 }
@@ -117,6 +118,10 @@ func (f Funnel) samples(b *board) []sample {
 	for i, g := range f.Groups {
 		all = append(all, sample{r * 2.6, func(x, mid vg.Length) { b.shape(ink, i, x+r*1.3, mid, r) }, g.Name})
 	}
+	all = append(all, sample{r * 2.6, func(x, mid vg.Length) {
+		b.down(accent, 1.4, nil, x+r*1.3, mid-r*2, mid+r)
+		b.shape(accent, 0, x+r*1.3, mid+r*0.6, r)
+	}, f.Gain})
 	w := b.small.size * 2
 	for i, e := range f.Edges {
 		all = append(all, sample{w, func(x, mid vg.Length) {

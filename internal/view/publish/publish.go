@@ -276,7 +276,11 @@ func (m *tongue) tell(a *advice.Advice, prefix string) {
 		to.Table(w.Gains().Without("comparisons", "long_run_pct"), markup.Marks{})
 	})})
 	table(v.Text("Cautions"), false, w.Cautions())
-	if said := w.Warnings(); len(said) > 0 {
+	var said []string
+	for _, x := range w.Warned() {
+		said = append(said, x.Text)
+	}
+	if said != nil {
 		m.Parts = append(m.Parts, part{v.Text("Read with care"), false, false, html(func(to *markup.Writer) {
 			to.List("ul", said)
 		})})

@@ -45,10 +45,10 @@ func PDF(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byt
 			put(f, x)
 		}
 	}
-	if warnings := w.Warnings(); len(warnings) > 0 {
+	if warnings := w.Warned(); len(warnings) > 0 {
 		f.Head(v.Text("Read with care"))
-		for _, text := range warnings {
-			f.Bullet(text)
+		for _, x := range warnings {
+			f.Bullet(x.Text)
 		}
 	}
 	for _, c := range all {

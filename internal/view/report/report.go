@@ -65,7 +65,7 @@ func HTML(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]by
 	var out bytes.Buffer
 	err = tmpl.Execute(&out, map[string]any{
 		"Lang": v.Lang(), "Version": version, "Style": template.CSS(markup.Stylesheet()),
-		"Lead": w.Recommendation(), "Tried": tried, "Figure": lead, "Warnings": w.Warnings(), "Parts": parts,
+		"Lead": w.Recommendation(), "Tried": tried, "Figure": lead, "Warnings": w.Warned(), "Parts": parts,
 	})
 	return out.Bytes(), err
 }

@@ -53,7 +53,7 @@ func (w *View) Talk(by string, day string, tried []string) []Slide {
 	list = append(list, w.slidesAt("evidence")...)
 	list = append(list, w.slidesAt("money")...)
 	say(v.Text("The place and the label decide what is permitted"), w.permittedHere())
-	say(v.Text("What we do not know"), append(w.Open(), w.Warnings()...))
+	say(v.Text("What we do not know"), append(w.Open(), texts(Warn(v, w.A.Notes, 2))...))
 	list = append(list, w.slidesAt("unknown")...)
 	list = append(list, w.cautionSlide())
 	if r := w.Recommendation(); len(r) > 0 {

@@ -18,8 +18,9 @@ func (w *View) FunnelFigure() Drawing {
 			v.Text("Each comparison with unsanitized by its gain, across, and its own standard error, down. Between "+
 				"the lines a comparison is not told from no gain. At the top stand the pooled gains. Where small "+
 				"studies lie to one side of these, those on the other side may not have been published."), false),
-		X: v.Text("more sap per tap than unsanitized, %%, on a scale of ratios"),
-		Y: v.Text("standard error of the log ratio"),
+		X:    v.Text("more sap per tap than unsanitized, %%, on a scale of ratios"),
+		Y:    v.Text("standard error of the log ratio"),
+		Gain: v.Text("pooled gain"),
 	}
 	for _, p := range []float64{0.1, 0.05, 0.01} {
 		f.Edges = append(f.Edges,

@@ -1,6 +1,7 @@
 package show
 
 import (
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -179,14 +180,57 @@ func (w *View) currency() string {
 }
 
 // Warnings are all warnings of the answer, each once.
-func (w *View) Warnings() []string {
-	texts, said := []string{}, map[string]bool{}
-	for _, n := range w.A.Notes {
-		if t := w.V.Note(n); !said[t] {
-			texts, said[t] = append(texts, t), true
+func (w *View) Warnings() []string { return texts(Warn(w.V, w.A.Notes, math.MaxInt)) }
+
+// Warned are the same for a reader: of many that are alike the first few, and how many more there are.
+func (w *View) Warned() []Warned { return Warn(w.V, w.A.Notes, Alike) }
+
+func texts(list []Warned) []string {
+	out := []string{}
+	for _, x := range list {
+		out = append(out, x.Text)
+	}
+	return out
+}
+
+// Warned is a warning for a reader, or how many more there are of those before it, with what they are.
+type Warned struct {
+	Text string
+	More []string
+}
+
+// Alike is how many warnings of one kind are told at once.
+const Alike = 5
+
+// Warn is notes for a reader, each once.
+func Warn(v *say.Voice, notes note.List, few int) (list []Warned) {
+	type kind struct{ said, at int }
+	kinds, said := map[string]*kind{}, map[string]bool{}
+	for _, n := range notes {
+		text := v.Note(n)
+		if said[text] {
+			continue
+		}
+		said[text] = true
+		k := kinds[n.Key]
+		if k == nil {
+			k = new(kind)
+			kinds[n.Key] = k
+		}
+		switch k.said++; {
+		case k.said <= few:
+			list = append(list, Warned{Text: text})
+		case k.said == few+1:
+			k.at = len(list)
+			list = append(list, Warned{})
+			fallthrough
+		default:
+			more := &list[k.at]
+			more.More = append(more.More, text)
+			more.Text = v.Text("and %d more like it", len(more.More))
 		}
 	}
-	return texts
+	return list
 }
 
 // gain finds the pooled gain of a practice in its first season.

@@ -275,14 +275,14 @@ func (s *Room) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 		Doors          []page.Link
 		First          spread   // its figure beside what can be tried and its tables
 		Spreads        []spread // the rest, one under the other
-		Warnings       []string
+		Warnings       []show.Warned
 		Said           string
 	}{
 		Frame: s.Frame(p.name, q, p.path), Path: r.URL.Path,
 		Open: s.fields(d, r.URL.Path, open), More: s.grouped(d, r.URL.Path, more),
 		Fault: d.faults[""], Faulty: len(d.faults) > 0, Quick: p.needs()&(show.Chances|show.Trials) != 0,
 		Last: q, ResetAll: r.URL.Path, Stand: r.URL.Path == "/profit" || r.URL.Path == "/next-trial",
-		First: spreads[0], Spreads: spreads[1:], Warnings: d.view.Warnings(),
+		First: spreads[0], Spreads: spreads[1:], Warnings: d.view.Warned(),
 	}
 	if s.Book != nil {
 		data.Keep = &keeping{Seen: s.Have.Sight().String(), From: r.URL.Path, Can: s.keepable(d.whatIf)}
