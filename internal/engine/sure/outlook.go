@@ -17,7 +17,8 @@ type Outlook struct {
 	Lose, LoseError             float64 // chance of netting less than today's practice
 	BeatSpouts, BeatSpoutsError float64 // chance of netting more than yearly new spouts
 	Regret, RegretError         float64 // expected shortfall from the open option that turns out best
-	Certainty, CertaintyError   float64 // certainty equivalent: the sure net that is as good, at the aversion asked
+	// certainty equivalent: the sure net that is as good, at the aversion asked; NaN where it hangs on few draws
+	Certainty, CertaintyError float64
 	// options that dominate it stochastically, to the first and to the second degree only
 	First, Second []string
 }
@@ -38,7 +39,8 @@ type Summary struct {
 }
 
 // Summary sums the draws up. aversion is the constant absolute aversion to risk, per unit of money a tap: at 0 the
-// certainty equivalent is the mean; else −ln(mean of e^(−aversion·net))/aversion (Pratt 1964, Econometrica 32:122).
+// certainty equivalent is the mean; else −ln(mean of e^(−aversion·net))/aversion (Pratt 1964, Econometrica 32:122). It
+// is not told where the worst draws outweigh all others, since more draws would have worse ones: losses have no floor.
 func (d *Draws) Summary(aversion float64) Summary {
 	p := d.p
 	s := Summary{Draws: d.N, Aversion: aversion, Rows: make([]Row, len(p.Options))}
@@ -201,6 +203,10 @@ func (d *Draws) Chances() []Chance {
 	return list
 }
 
+// weighty is how many draws a certainty equivalent rests on at least, as the effective number of draws of weights
+// e^(−aversion·net) (Kish 1965, Survey Sampling): its standard error is a twentieth of 1/aversion then.
+const weighty = 400
+
 func (d *Draws) outlooks(margins [][]float64, tallies []tally, aversion float64) []Outlook {
 	p, n := d.p, float64(d.N)
 	list := make([]Outlook, len(p.Options))
@@ -222,6 +228,9 @@ func (d *Draws) outlooks(margins [][]float64, tallies []tally, aversion float64)
 		if aversion != 0 {
 			o.Certainty = nets[0] - math.Log(t.utility/n)/aversion
 			o.CertaintyError = deviation(t.utility, t.utilities, n) / (t.utility / n) / aversion // by the delta method
+			if t.utility*t.utility/t.utilities < weighty {
+				o.Certainty, o.CertaintyError = math.NaN(), math.NaN()
+			}
 		}
 		sorted[k] = nets
 	})

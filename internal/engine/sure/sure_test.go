@@ -308,3 +308,38 @@ func TestSumsOfWhatIsNotKept(t *testing.T) {
 		}
 	}
 }
+
+// A certainty equivalent is −ln of the mean of e^(−a·net), over a (Pratt 1964), as the draws themselves give it, and is
+// at most the mean; it is told where (Σw)²/Σw² of its weights, the effective number of draws of Kish 1965, is 400 or
+// more.
+func TestSureWorth(t *testing.T) {
+	d := draw(t, bush(.05), 10000)
+	told, not := 0, 0
+	for _, a := range []float64{0, .05, .5, 5, 50} {
+		for k, row := range d.Summary(a).Rows {
+			var sum, squares float64
+			nets := d.Nets(d.Season, k)
+			least := slices.Min(nets)
+			for _, x := range nets {
+				w := math.Exp(-a * (x - least))
+				sum, squares = sum+w, squares+w*w
+			}
+			o := row.Season
+			switch want := least - math.Log(sum/float64(d.N))/a; {
+			case sum*sum/squares < 400:
+				not++
+				if !math.IsNaN(o.Certainty) {
+					t.Errorf("%s at %g: %g rests on %.0f draws", row.ID, a, o.Certainty, sum*sum/squares)
+				}
+			case a == 0 && o.Certainty != o.Mean || a > 0 && math.Abs(o.Certainty-want) > 1e-9 ||
+				o.Certainty > o.Mean+1e-9:
+				t.Errorf("%s at %g: %g of a mean of %g; want %g", row.ID, a, o.Certainty, o.Mean, want)
+			default:
+				told++
+			}
+		}
+	}
+	if told < 10 || not < 5 {
+		t.Errorf("%d are told and %d are not", told, not)
+	}
+}

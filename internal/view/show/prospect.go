@@ -74,10 +74,16 @@ func (w *View) Outlook(r *advice.Prospect, season bool) Table {
 		if k == r.Model.Today {
 			lose = none(v)
 		}
+		certain := decimal(v, o.Certainty, 2)
+		if !finite(o.Certainty) {
+			certain = none(v)
+			certain.Marks = append(certain.Marks, notes.mark(v.Text("not told: it hangs on the few worst of the draws, "+
+				"and worse ones may come")))
+		}
 		t.Rows = append(t.Rows, Row{ID: row.ID, Best: k == r.Best, Strong: k == r.Best, Dim: !row.Open, Cells: []Cell{
 			words(w.choice(row.Choice)), decimal(v, o.Mean, 2),
 			decimal(v, o.P5, 2), decimal(v, o.P25, 2), decimal(v, o.P50, 2), decimal(v, o.P75, 2), decimal(v, o.P95, 2),
-			best, lose, spouts, decimal(v, o.Regret, 2), decimal(v, o.Certainty, 2), dominated,
+			best, lose, spouts, decimal(v, o.Regret, 2), certain, dominated,
 		}})
 	}
 	t.Notes = notes
@@ -95,7 +101,7 @@ func (w *View) Outlook(r *advice.Prospect, season bool) Table {
 		if season {
 			o = row.Season
 		}
-		worst, most = max(worst, o.MeanError, o.RegretError, o.CertaintyError), max(most, o.BestError, o.LoseError,
+		worst, most = max(worst, o.MeanError, o.RegretError), max(most, o.BestError, o.LoseError,
 			o.BeatSpoutsError)
 	}
 	t.note(v.Text("Standard error of the simulation: at most %s %s of a mean and %s %% of a chance. "+

@@ -24,7 +24,8 @@ func (w *View) SureJSON(r *advice.Prospect, h advice.Hangs, known advice.Knowing
 		return object{{"mean", o.Mean}, {"mean_se", o.MeanError}, {"p5", o.P5}, {"p25", o.P25}, {"p50", o.P50},
 			{"p75", o.P75}, {"p95", o.P95}, {"chance_best", best}, {"chance_losing", o.Lose},
 			{"chance_above_new_spout", spouts}, {"regret", o.Regret}, {"regret_se", o.RegretError},
-			{"certainty_equivalent", o.Certainty}, {"certainty_equivalent_se", o.CertaintyError},
+			{"certainty_equivalent", Number(o.Certainty)},
+			{"certainty_equivalent_se", Number(o.CertaintyError)},
 			{"dominated_first", o.First}, {"dominated_second", o.Second}}
 	}
 	single := func(net, brings float64) object { return object{{"net", net}, {"brings", brings}} }
