@@ -77,8 +77,8 @@ func (w *View) Outlook(r *advice.Prospect, season bool) Table {
 		certain := decimal(v, o.Certainty, 2)
 		if !finite(o.Certainty) {
 			certain = none(v)
-			certain.Marks = append(certain.Marks, notes.mark(v.Text("not told: it hangs on the few worst of the draws, "+
-				"and worse ones may come")))
+			certain.Marks = append(certain.Marks, notes.mark(v.Text("not told: it hangs on the few worst of the "+
+				"draws, and worse ones may come")))
 		}
 		t.Rows = append(t.Rows, Row{ID: row.ID, Best: k == r.Best, Strong: k == r.Best, Dim: !row.Open, Cells: []Cell{
 			words(w.choice(row.Choice)), decimal(v, o.Mean, 2),
