@@ -280,9 +280,10 @@ func (s *searcher) allowed(d design) bool {
 		(d.seasons == cmp.Or(t.Seasons, 1) || t.Seasons == 0 && d.seasons >= 1 && d.seasons <= mostSeasons)
 }
 
-// edge is true of a size beyond which nothing was looked at, on a side where more or less could pay.
+// edge is true of a size beyond which nothing was looked at, on a side where more or less could pay: fewer than two
+// blocks replicate nothing.
 func (s *searcher) edge(d design) bool {
-	return len(s.blocks) > 1 && (d.blocks == 0 || d.blocks == len(s.blocks)-1) ||
+	return len(s.blocks) > 1 && (d.blocks == 0 && s.blocks[0] > 2 || d.blocks == len(s.blocks)-1) ||
 		s.space.Trial.Site == "" && s.space.Trial.Sites == 0 && d.sites == mostSites ||
 		s.space.Trial.Seasons == 0 && d.seasons == mostSeasons
 }

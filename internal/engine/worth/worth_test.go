@@ -431,7 +431,7 @@ func TestSizesGrow(t *testing.T) {
 	if q, err = q.For(Use{Taps: 1, Adoption: 1, Seasons: 1}); err != nil {
 		t.Fatal(err)
 	}
-	if ranked, err = q.Search(space); err != nil || ranked[0].Trial.Blocks != 2 || !ranked[0].Edge {
+	if ranked, err = q.Search(space); err != nil || ranked[0].Trial.Blocks != 2 || ranked[0].Edge {
 		t.Errorf("for one tap %d blocks, at an end: %v (%v)", ranked[0].Trial.Blocks, ranked[0].Edge, err)
 	}
 }
