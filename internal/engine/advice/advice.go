@@ -154,6 +154,9 @@ type Advice struct {
 
 	chanceError float64 // largest standard error of the simulation of any chance
 
+	rests  key // the digest of all that it rests on, and nothing else
+	pooled key // of what its pool rests on
+
 	standing []pool.Gain // of what is asked again: the gains of the whole answer, which tell what may come first
 }
 

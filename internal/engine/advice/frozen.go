@@ -128,9 +128,8 @@ func (t *Thawed) Ranked(p *price.Prices) (*Advice, error) {
 	if err != nil {
 		return nil, err
 	}
-	return t.memo.money.get(in, func() (*Advice, error) {
-		return priced(in, fitted{pool: t.money}, t.money, t.memo.drawn(in, t.money), nil)
-	})
+	money := func() (*pool.Result, error) { return t.money, nil }
+	return t.memo.answer(in, fitted{pooled: pooled{pool: t.money, money: money}})
 }
 
 // Plan is the plan of a sugarbush, as Memo.Plan gives it.

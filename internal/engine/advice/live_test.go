@@ -101,3 +101,36 @@ func reported(name, site string, season int, pct float64) evidence.Study {
 			{Practice: practice.CheckValve, Gain: &evidence.Reported{Pct: pct, SEPct: &se}},
 		}}
 }
+
+// What a trial says is asked for: a remark changes nothing of it, so nothing is fitted or drawn anew, and the answer
+// is of the input that has the remark; a litre more is another study.
+func TestWhatATrialSaysIsAsked(t *testing.T) {
+	in := Input{Input: input.Input{Practices: practice.Shipped(), Trials: []trial.Trial{liveTrial()},
+		Studies: []evidence.Study{reported("Old lot 2020", "Old lot", 2020, 25)}}}
+	var memo Memo
+	ask := func(in Input) *Advice {
+		t.Helper()
+		a, err := memo.Of(in)
+		if err == nil {
+			a, err = memo.Thorough(a)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		return a
+	}
+	was := ask(in)
+	remarked, more := liveTrial(), liveTrial()
+	remarked.Records[0].Readings[3].Note = "squirrels"
+	*more.Records[0].Readings[3].Volume++
+	in.Trials, in.Sources = []trial.Trial{remarked}, []input.Source{{Digest: "another"}}
+	if now := ask(in); now.Pool != was.Pool || now.Money != was.Money || &now.Influence[0] != &was.Influence[0] {
+		t.Error("a remark fits the studies anew")
+	} else if now.Input.Trials[0].Records[0].Readings[3].Note != "squirrels" || now.Input.Sources[0].Digest != "another" {
+		t.Error("the answer is of the input before")
+	}
+	in.Trials = []trial.Trial{more}
+	if now := ask(in); now.Pool == was.Pool {
+		t.Error("a litre more does not fit the studies anew")
+	}
+}

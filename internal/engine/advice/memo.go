@@ -3,21 +3,39 @@ package advice
 import (
 	"crypto/sha256"
 	"encoding/json"
+	"fmt"
 	"runtime"
 	"slices"
 	"sync"
+	"sync/atomic"
 )
 
 // kept is how many answers of a stage a memo holds: enough for the what-ifs that a few people have open, and few enough
 // that the draws of all of them take no more than 100 MB; in a browser, what one reader types and takes back.
 var kept = map[bool]int{true: 2, false: 12}[runtime.GOOS == "js"]
 
+// key is the digest of inputs by which their answer is known.
+type key [sha256.Size]byte
+
+// unnamed counts inputs that have no digest.
+var unnamed atomic.Int64
+
+// keyOf is the digest of inputs. Those with a number that JSON has no word for are like none other: work will name it
+// as a fault.
+func keyOf(inputs any) key {
+	text, err := json.Marshal(inputs)
+	if err != nil {
+		text = fmt.Append(nil, err, unnamed.Add(1))
+	}
+	return sha256.Sum256(text)
+}
+
 // stage keeps the latest answers of one stage of the chain by a digest of its inputs. Who asks for an answer that
 // another is working out waits for it.
 type stage[T any] struct {
 	mu      sync.Mutex
-	answers map[[sha256.Size]byte]*answer[T]
-	order   [][sha256.Size]byte // oldest first
+	answers map[key]*answer[T]
+	order   []key // oldest first
 }
 
 type answer[T any] struct {
@@ -27,32 +45,27 @@ type answer[T any] struct {
 }
 
 // get is the answer to the inputs, worked out at most once while it is kept.
-func (s *stage[T]) get(inputs any, work func() (T, error)) (T, error) {
+func (s *stage[T]) get(inputs key, work func() (T, error)) (T, error) {
 	return s.of(kept, inputs, work)
 }
 
 // of is get where no more than so many answers are kept.
-func (s *stage[T]) of(most int, inputs any, work func() (T, error)) (T, error) {
-	text, err := json.Marshal(inputs)
-	if err != nil {
-		return work() // a number that JSON has no word for: work will name it as a fault
-	}
-	key := sha256.Sum256(text)
+func (s *stage[T]) of(most int, inputs key, work func() (T, error)) (T, error) {
 	s.mu.Lock()
-	a, have := s.answers[key]
+	a, have := s.answers[inputs]
 	if !have {
 		a = new(answer[T])
 		if s.answers == nil {
-			s.answers = map[[sha256.Size]byte]*answer[T]{}
+			s.answers = map[key]*answer[T]{}
 		}
 		for len(s.order) >= most {
 			delete(s.answers, s.order[0])
 			s.order = s.order[1:]
 		}
-		s.answers[key] = a
-		s.order = append(s.order, key)
-	} else if i := slices.Index(s.order, key); i >= 0 {
-		s.order = append(slices.Delete(s.order, i, i+1), key)
+		s.answers[inputs] = a
+		s.order = append(s.order, inputs)
+	} else if i := slices.Index(s.order, inputs); i >= 0 {
+		s.order = append(slices.Delete(s.order, i, i+1), inputs)
 	}
 	s.mu.Unlock()
 	a.once.Do(func() { a.value, a.err = work() })

@@ -8,7 +8,7 @@ func TestAStageKeepsTheLatest(t *testing.T) {
 	var s stage[int]
 	worked := 0
 	ask := func(most, x int) {
-		if got, _ := s.of(most, x, func() (int, error) { worked++; return 10 * x, nil }); got != 10*x {
+		if got, _ := s.of(most, keyOf(x), func() (int, error) { worked++; return 10 * x, nil }); got != 10*x {
 			t.Errorf("of %d it says %d", x, got)
 		}
 	}

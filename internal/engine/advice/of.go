@@ -20,9 +20,10 @@ import (
 // Memo runs the chain and keeps each stage by a digest of that stage's own inputs: a changed price never refits.
 // The zero Memo is ready, and safe for use by several goroutines.
 type Memo struct {
-	trials    stage[effect.StudyEffects]
+	trials    stage[told]
 	compared  stage[compared]
 	fits      stage[fitted]
+	pools     stage[pooled]
 	draws     stage[*draws]
 	money     stage[*Advice]
 	sure      stage[*Advice]
@@ -40,26 +41,25 @@ type Memo struct {
 
 // fitted is what the studies alone say.
 type fitted struct {
+	pooled
 	effects effect.Effects
 	caveats map[string][]evidence.Caveat
-	pool    *pool.Result                 // as it was asked to infer
-	money   func() (*pool.Result, error) // integrated over the variances
-	plans   *plan.Gains                  // of pool, as plans ask for them
+	rests   key // what it rests on
 }
 
-// fitInputs is everything that the fit rests on, and nothing else.
-type fitInputs struct {
-	Studies   []evidence.Study
-	Trials    []trial.Trial
-	Practices practice.Set
-	Evidence  evidence.Options
-	Pool      pool.Options
+// pooled is what effects say together.
+type pooled struct {
+	pool  *pool.Result                 // as it was asked to infer
+	money func() (*pool.Result, error) // integrated over the variances
+	plans *plan.Gains                  // of pool, as plans ask for them
+	rests key                          // what it rests on
 }
 
-// drawInputs is everything that the draws of gains rest on.
-type drawInputs struct {
-	fitInputs
-	Ages int
+// told is what a trial says as a study of the evidence.
+type told struct {
+	effect.StudyEffects
+	why  error // why it says nothing
+	name key   // by which what it says is known
 }
 
 // ages is how many ages of drops, from 0, an answer asks for.
@@ -89,8 +89,20 @@ func (m *Memo) Sure(a *Advice) *Advice {
 	if a.Recommended < 0 {
 		return a
 	}
-	a, _ = m.sure.get(a.Input, func() (*Advice, error) { return a.sure(), nil })
-	return a
+	sure, _ := m.sure.get(a.rests, func() (*Advice, error) { return a.sure(), nil })
+	return sure.to(a.Input)
+}
+
+// to is the answer to an input that it rests on no less than on its own: to one with a reading more, say, that changes
+// nothing of what its trial says.
+func (a *Advice) to(in Input) *Advice {
+	same := func(a, b []trial.Trial) bool { return len(a) == len(b) && (len(a) == 0 || &a[0] == &b[0]) }
+	if slices.Equal(a.Input.Sources, in.Sources) && same(a.Input.Trials, in.Trials) {
+		return a
+	}
+	other := *a
+	other.Input = in
+	return &other
 }
 
 // Ranked is the answer before it says how sure it is.
@@ -103,13 +115,34 @@ func (m *Memo) Ranked(in Input) (*Advice, error) {
 	if err != nil {
 		return nil, err
 	}
-	return m.money.get(in, func() (*Advice, error) {
+	return m.answer(in, fit)
+}
+
+// answer is the answer of a fit.
+func (m *Memo) answer(in Input, fit fitted) (*Advice, error) {
+	rests := fit.with(in)
+	a, err := m.money.get(rests, func() (*Advice, error) {
 		money, err := fit.money()
 		if err != nil {
 			return nil, err
 		}
-		return priced(in, fit, money, m.drawn(in, money), nil)
+		a, err := priced(in, fit, money, m.drawn(in, fit.pooled.rests, money), nil)
+		if err == nil {
+			a.rests = rests
+		}
+		return a, err
 	})
+	if err != nil {
+		return nil, err
+	}
+	return a.to(in), nil
+}
+
+// with is what the answer of a fit rests on that is asked for an input. Where the input came from it does not rest on,
+// nor on more of its trials than they say.
+func (f fitted) with(in Input) key {
+	in.Studies, in.Trials, in.Practices, in.Sources = nil, nil, nil, nil
+	return keyOf(asked[Input]{f.rests, in})
 }
 
 // settled is an input with what it leaves open as is usual. The error is note.Faults.
@@ -133,17 +166,59 @@ func (in Input) settled() (Input, error) {
 	return in, nil
 }
 
-func (in Input) fit() fitInputs {
-	return fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool}
+func (m *Memo) fitted(in Input) (fitted, error) {
+	trials := m.told(in)
+	return m.fits.of(mostFits, in.fit(trials), func() (fitted, error) {
+		return in.fitted(trials, func(e effect.Effects) (pooled, error) {
+			var says []key
+			for _, s := range e.Studies {
+				says = append(says, nameOf(s))
+			}
+			rests := keyOf([]any{says, e.CV, in.Practices, in.Pool})
+			return m.pools.of(mostFits, rests, func() (pooled, error) {
+				p, err := in.pool(e, pool.Fit)
+				p.rests = rests
+				return p, err
+			})
+		})
+	})
 }
 
-func (m *Memo) fitted(in Input) (fitted, error) {
-	return m.fits.of(mostFits, in.fit(), func() (fitted, error) { return m.fit(in, pool.Fit) })
+// fit is what the fit of an input rests on whose trials say so much.
+func (in Input) fit(trials []told) key {
+	var says []key
+	for _, t := range trials {
+		says = append(says, t.name)
+	}
+	return keyOf([]any{in.Studies, says, in.Practices, in.Evidence, in.Pool})
+}
+
+// nameOf is the digest of all that a study says.
+func nameOf(s effect.StudyEffects) key {
+	var v []float64
+	if s.V != nil {
+		v = s.V.RawSymmetric().Data
+	}
+	s.V = nil
+	return keyOf([]any{s, v})
+}
+
+// told is what each trial says.
+func (m *Memo) told(in Input) (list []told) {
+	for _, t := range in.Trials {
+		// As many are kept as are asked for in turn, or none of them would be there when it is asked for again.
+		x, _ := m.trials.of(kept+2*len(in.Trials), keyOf(trialInputs{t, in.Practices}), func() (told, error) {
+			s, err := compare.StudyOf(t, in.Practices)
+			return told{s, err, keyOf([]any{t.Name, nameOf(s), note.FaultsOf(err)})}, nil
+		})
+		list = append(list, x)
+	}
+	return list
 }
 
 // drawn are the draws of what money rests on.
-func (m *Memo) drawn(in Input, money *pool.Result) *draws {
-	d, _ := m.draws.of(mostFits, drawInputs{in.fit(), in.ages()},
+func (m *Memo) drawn(in Input, rests key, money *pool.Result) *draws {
+	d, _ := m.draws.of(mostFits, keyOf(asked[int]{rests, in.ages()}),
 		func() (*draws, error) { return drawsOf(money, in.Practices, in.ages()), nil })
 	return d
 }
@@ -187,16 +262,21 @@ type compared struct {
 	summed   *harvest.Summed
 }
 
-// What takes much memory is kept of fewer: fits with their mixtures, draws of gains, and the analyses of trials with
-// their rows.
+// What takes much memory is kept of fewer: fits with their mixtures, draws of gains, and the analyses of trials, of
+// small ones so many that those of a few dozen stations are all there.
 const (
 	mostFits   = 16
 	mostTrials = 8
+	mostPlots  = 16_384 // of trials beyond these
 )
 
 // Trial is compare.Trial, kept by all that it rests on.
 func (m *Memo) Trial(t trial.Trial, set practice.Set) (*compare.Analysis, *harvest.Summed, error) {
-	c, err := m.compared.of(mostTrials, trialInputs{t, set}, func() (c compared, err error) {
+	plots := 1 + len(t.Sums)
+	for _, r := range t.Records {
+		plots += len(r.Plots)
+	}
+	c, err := m.compared.of(max(mostTrials, mostPlots/plots), keyOf(trialInputs{t, set}), func() (c compared, err error) {
 		c.analysis, c.summed, err = compare.Trial(t, set)
 		return c, err
 	})
@@ -206,18 +286,33 @@ func (m *Memo) Trial(t trial.Trial, set practice.Set) (*compare.Analysis, *harve
 // pooling is pool.Fit, or of a question asked beside pool.Result.Again.
 type pooling func(effect.Effects, practice.Set, pool.Options) (*pool.Result, error)
 
-func (m *Memo) fit(in Input, by pooling) (fitted, error) {
+// pool pools effects.
+func (in Input) pool(e effect.Effects, by pooling) (pooled, error) {
+	result, err := by(e, in.Practices, in.Pool)
+	if err != nil {
+		return pooled{}, err
+	}
+	p := pooled{pool: result, plans: plan.Over(result)}
+	p.money = sync.OnceValues(func() (*pool.Result, error) {
+		if in.Pool.Inference == pool.Mixture {
+			return result, nil
+		}
+		o := in.Pool
+		o.Inference = pool.Mixture
+		return by(e, in.Practices, o)
+	})
+	return p, nil
+}
+
+// fitted is what the studies and trials of an input say.
+func (in Input) fitted(trials []told, together func(effect.Effects) (pooled, error)) (fitted, error) {
 	ofStudies := in.Evidence
 	ofStudies.Exclude = slices.DeleteFunc(slices.Clone(in.Evidence.Exclude), func(name string) bool {
 		return slices.ContainsFunc(in.Trials, func(t trial.Trial) bool { return t.Name == name })
 	})
-	lives, problems := make([]effect.StudyEffects, len(in.Trials)), make([]error, len(in.Trials))
 	settings := evidence.Settings(in.Studies)
-	for i, t := range in.Trials {
-		// As many are kept as are asked for in turn, or none of them would be there when it is asked for again.
-		lives[i], problems[i] = m.trials.of(kept+2*len(in.Trials), trialInputs{t, in.Practices},
-			func() (effect.StudyEffects, error) { return compare.StudyOf(t, in.Practices) })
-		settings = append(settings, lives[i].Setting)
+	for _, t := range trials {
+		settings = append(settings, t.Setting)
 	}
 	effects, err := effect.Of(in.Studies, in.Practices, ofStudies, settings[len(in.Studies):]...)
 	if err != nil {
@@ -225,9 +320,9 @@ func (m *Memo) fit(in Input, by pooling) (fitted, error) {
 	}
 	carried := evidence.Caveats(settings)
 	for i, t := range in.Trials {
-		err := problems[i]
-		if lives[i].Caveats = carried[len(in.Studies)+i]; err == nil {
-			err = effects.Add(lives[i], in.Evidence)
+		live, err := trials[i].StudyEffects, trials[i].why
+		if live.Caveats = carried[len(in.Studies)+i]; err == nil {
+			err = effects.Add(live, in.Evidence)
 		}
 		// a trial in the making does not stop what the others say
 		if faults := (note.Faults{}); errors.As(err, &faults) {
@@ -236,19 +331,11 @@ func (m *Memo) fit(in Input, by pooling) (fitted, error) {
 			effects.Notes = append(effects.Notes, faults...)
 		}
 	}
-	result, err := by(effects, in.Practices, in.Pool)
+	p, err := together(effects)
 	if err != nil {
 		return fitted{}, err
 	}
-	f := fitted{effects: effects, pool: result, plans: plan.Over(result), caveats: map[string][]evidence.Caveat{}}
-	f.money = sync.OnceValues(func() (*pool.Result, error) {
-		if in.Pool.Inference == pool.Mixture {
-			return result, nil
-		}
-		o := in.Pool
-		o.Inference = pool.Mixture
-		return by(effects, in.Practices, o)
-	})
+	f := fitted{pooled: p, effects: effects, caveats: map[string][]evidence.Caveat{}, rests: in.fit(trials)}
 	for i, s := range in.Studies {
 		f.caveats[s.Name] = carried[i]
 	}
@@ -264,7 +351,8 @@ func (m *Memo) fit(in Input, by pooling) (fitted, error) {
 // as the best guesses are; what may come first with so many studies is then as it was beside, since without one of two
 // studies nothing could, and a check would name today's practice whatever the other says.
 func priced(in Input, fit fitted, money *pool.Result, d *draws, beside *Advice) (*Advice, error) {
-	a := &Advice{Input: in, Effects: fit.effects, Caveats: fit.caveats, Pool: fit.pool, Money: money, Recommended: -1}
+	a := &Advice{Input: in, Effects: fit.effects, Caveats: fit.caveats, Pool: fit.pool, Money: money, Recommended: -1,
+		pooled: fit.pooled.rests}
 	r := newRanker(in, money, d)
 	if beside != nil {
 		a.standing, r.standing = beside.Pool.Gains, beside.Money.Gains
@@ -307,7 +395,7 @@ func priced(in Input, fit fitted, money *pool.Result, d *draws, beside *Advice) 
 // Thorough is the advice with what each study, site and caveat does to it, and with direct beside indirect evidence. It
 // takes a fit for each, so only those ask who show it.
 func (m *Memo) Thorough(a *Advice) (*Advice, error) {
-	return m.thorough.get(a.Input, func() (*Advice, error) {
+	t, err := m.thorough.get(a.rests, func() (*Advice, error) {
 		t := *m.Sure(a)
 		t.Influence = m.influences(a)
 		t.WithoutStudy, t.WithoutSite = t.without(trust.Study), t.without(trust.Site)
@@ -317,6 +405,10 @@ func (m *Memo) Thorough(a *Advice) (*Advice, error) {
 		}
 		return &t, nil
 	})
+	if err != nil {
+		return nil, err
+	}
+	return t.to(a.Input), nil
 }
 
 // without is the gains with each thing of a kind left out.

@@ -143,8 +143,7 @@ func tells(b bush.Sugarbush) bool {
 // it, so that no plan hangs on a test; unsure are those whose 95 % interval holds 0.
 func (m *Memo) moderated(in Input, names []string) (gains *plan.Gains, unsure []string, err error) {
 	in.Pool.Inference, in.Pool.Moderators = pool.Mixture, names
-	f, err := m.fits.of(mostFits, fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool},
-		func() (fitted, error) { return m.fit(in, pool.Fit) })
+	f, err := m.fitted(in)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -102,12 +102,12 @@ func nearest(m *sure.Model, assumptions []price.Assumption, breaks []sure.BreakE
 
 // Prospect is Advice.Prospect, kept by a digest of everything that it rests on.
 func (m *Memo) Prospect(a *Advice, o DrawOptions) (*Prospect, error) {
-	return m.prospects.get(asked[DrawOptions]{a.Input, o}, func() (*Prospect, error) { return a.Prospect(o) })
+	return m.prospects.get(keyOf(asked[DrawOptions]{a.rests, o}), func() (*Prospect, error) { return a.Prospect(o) })
 }
 
 // Hangs is what the choice under these options hangs on, kept.
 func (m *Memo) Hangs(a *Advice, o DrawOptions) (Hangs, error) {
-	return m.hangs.get(asked[DrawOptions]{a.Input, o}, func() (Hangs, error) {
+	return m.hangs.get(keyOf(asked[DrawOptions]{a.rests, o}), func() (Hangs, error) {
 		r, err := m.Prospect(a, o)
 		if err != nil {
 			return Hangs{}, err
@@ -122,7 +122,7 @@ func (m *Memo) Next(a *Advice, o TrialOptions) (*Next, error) {
 	if f := o.Faults(a.Input.Sites()); len(f) > 0 {
 		return nil, f
 	}
-	t, err := m.findings.get(asked[int]{a.Input, o.Design.Points},
+	t, err := m.findings.get(keyOf(asked[int]{a.rests, o.Design.Points}),
 		func() (*finding, error) { return a.finding(o.Design.Points) })
 	if err != nil {
 		return nil, err
@@ -132,7 +132,7 @@ func (m *Memo) Next(a *Advice, o TrialOptions) (*Next, error) {
 
 // Knowing is what it would be worth to know more, kept.
 func (m *Memo) Knowing(a *Advice, o DrawOptions) (Knowing, error) {
-	return m.knowings.get(asked[DrawOptions]{a.Input, o}, func() (Knowing, error) {
+	return m.knowings.get(keyOf(asked[DrawOptions]{a.rests, o}), func() (Knowing, error) {
 		r, err := m.Prospect(a, o)
 		if err != nil {
 			return Knowing{}, err
@@ -211,8 +211,8 @@ func (m *Memo) Weigh(a *Advice, o WeighOptions) (*Advice, error) {
 	return &t, nil
 }
 
-// asked is a question about an input.
+// asked is a question about what rests on something.
 type asked[T any] struct {
-	Input   Input
+	Of      key
 	Options T
 }

@@ -134,7 +134,8 @@ func selected(i int) func(*Memo, *Advice, *Trust) []Asked {
 				*y = 100 * ((1+*y/100)*x - 1)
 			}
 		}
-		return []Asked{{Answer: answerOf(m.priced(a, a.Input, fitted{effects: a.Effects, pool: &p}, a.Money, factor))}}
+		f := fitted{effects: a.Effects, pooled: pooled{pool: &p}}
+		return []Asked{{Answer: answerOf(m.priced(a, a.Input, f, a.Money, factor))}}
 	}
 }
 
@@ -157,8 +158,10 @@ func (m *Memo) again(a *Advice, in Input) *trust.Answer { return answerOf(m.move
 // moved is the answer to an input that differs from an answer's in its studies or in how they are pooled. Money's draws
 // are those of the answer, moved as its gains are.
 func (m *Memo) moved(a *Advice, in Input) (*Advice, error) {
-	return m.others.of(mostFits, [2]Input{a.Input, in}, func() (*Advice, error) {
-		f, err := m.fit(in, a.Money.Again)
+	trials := m.told(in)
+	asked := fitted{rests: in.fit(trials)}.with(in)
+	return m.others.of(mostFits, keyOf([2]key{a.rests, asked}), func() (*Advice, error) {
+		f, err := in.fitted(trials, func(e effect.Effects) (pooled, error) { return in.pool(e, a.Money.Again) })
 		if err != nil {
 			return nil, err
 		}
@@ -182,7 +185,7 @@ func (a *Advice) toward(r *pool.Result) func(practice.Treatment) (float64, bool)
 // priced is the answer to another fit, whose draws are those of an answer with each yield ratio multiplied by a factor.
 func (m *Memo) priced(a *Advice, in Input, f fitted, money *pool.Result,
 	factor func(practice.Treatment) (float64, bool)) (*Advice, error) {
-	return priced(in, f, money, m.drawn(a.Input, a.Money).moved(factor), a)
+	return priced(in, f, money, m.drawn(a.Input, a.pooled, a.Money).moved(factor), a)
 }
 
 // answerOf is what moves of an answer; nil where there is none.
@@ -229,7 +232,7 @@ func (a *Advice) leftOut(k trust.Kind) (list []Asked) {
 
 // influences leaves each study, site and season out in turn.
 func (m *Memo) influences(a *Advice) []trust.Influence {
-	list, _ := m.influence.get(a.Input, func() ([]trust.Influence, error) { return m.leaveOut(a), nil })
+	list, _ := m.influence.get(a.rests, func() ([]trust.Influence, error) { return m.leaveOut(a), nil })
 	return list
 }
 
@@ -265,7 +268,7 @@ func (m *Memo) leaveOut(a *Advice) []trust.Influence {
 		if !ok {
 			return trust.Answer{}, false
 		}
-		t := answerOf(m.priced(a, a.Input, fitted{effects: e, pool: r}, money, a.toward(money)))
+		t := answerOf(m.priced(a, a.Input, fitted{effects: e, pooled: pooled{pool: r}}, money, a.toward(money)))
 		return *t, t != nil
 	})
 }
@@ -273,7 +276,7 @@ func (m *Memo) leaveOut(a *Advice) []trust.Influence {
 // Trust is the advice with all that tells whether its pool can be trusted. It takes seconds where studies are many, so
 // only those ask who show it.
 func (m *Memo) Trust(a *Advice) (*Advice, error) {
-	return m.trusts.get(a.Input, func() (*Advice, error) {
+	t, err := m.trusts.get(a.rests, func() (*Advice, error) {
 		whole, err := m.Thorough(a)
 		if err != nil {
 			return nil, err
@@ -309,6 +312,10 @@ func (m *Memo) Trust(a *Advice) (*Advice, error) {
 		a.Trust = t
 		return &a, nil
 	})
+	if err != nil {
+		return nil, err
+	}
+	return t.to(a.Input), nil
 }
 
 // told is what the answer tells of itself as a meta-analysis.

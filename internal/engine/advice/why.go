@@ -21,13 +21,8 @@ const movers = 3
 // Why is the advice with the gains of some practices taken apart; of none, with those of all. It takes some fits, so
 // only those ask who show it.
 func (m *Memo) Why(a *Advice, only ...practice.Key) (*Advice, error) {
-	type asked struct {
-		Input Input
-		Only  []practice.Key
-	}
-	list, err := m.whys.get(asked{a.Input, only}, func() (list []Why, err error) {
-		ladder, err := m.ladders.get(fitInputs{a.Input.Studies, a.Input.Trials, a.Input.Practices, a.Input.Evidence,
-			a.Input.Pool}, func() (*trust.Ladder, error) {
+	list, err := m.whys.get(keyOf(asked[[]practice.Key]{a.rests, only}), func() (list []Why, err error) {
+		ladder, err := m.ladders.get(a.pooled, func() (*trust.Ladder, error) {
 			return trust.NewLadder(a.Effects, a.Input.Practices, a.Input.Pool, a.Pool), nil
 		})
 		if err != nil {

@@ -269,6 +269,7 @@ func (v *version) get() (any, error) {
 // Contents is what a workbook holds at one change.
 type Contents struct {
 	Change  int64          // the last change in it; an edit says which it was made from
+	Touched int64          // the last change to anything that is seen
 	History string         // digest of that change, and so of all before it; "" where not all of it is seen
 	Other   bool           // another workbook was put in the place of the one that was opened
 	Holds   []station.Hold // of what is seen
@@ -277,6 +278,12 @@ type Contents struct {
 
 	proof string // History, whoever looks
 	day   string // on which it is looked at; "": on any
+}
+
+// Alike is true of contents in which the same is seen: what has changed between them is not seen.
+func (c Contents) Alike(other Contents) bool {
+	return c.Touched == other.Touched && c.Other == other.Other && slices.Equal(c.Sources, other.Sources) &&
+		slices.EqualFunc(c.Notes, other.Notes, func(a, b note.Note) bool { return a.English() == b.English() })
 }
 
 // Contents is the current state, with what other processes have added. Read it, do not change what it points at. It
@@ -329,6 +336,12 @@ func (s *state) contents(by *eyes) (Contents, error) {
 		proof: s.digest, day: by.day()}
 	var faults note.Faults
 	live, said := by.narrow(s)
+	sees := by.sees(s)
+	for r, v := range s.things {
+		if v.change > c.Touched && (sees == nil || sees(r)) {
+			c.Touched = v.change
+		}
+	}
 	if said != nil {
 		c.History, c.Notes = "", note.List(said)
 	}

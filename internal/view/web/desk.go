@@ -3,7 +3,6 @@ package web
 import (
 	"math"
 	"net/http"
-	"slices"
 	"strconv"
 	"sync"
 	"time"
@@ -25,6 +24,7 @@ type desk struct {
 	mu   sync.Mutex
 	of   map[string]*desk // of the workbook as those of one station see it
 	now  *state
+	upto int64         // the last change with which the workbook was as now has it
 	next chan struct{} // closed once the next state is made; nil: none is being made
 	err  error         // why the last could not be
 }
@@ -60,11 +60,12 @@ func (d *desk) current(seen int64) (*state, error) {
 		}
 		d.mu.Lock()
 		now := d.now
-		if now != nil && now.Have.Change == have.Change && slices.Equal(now.Input.Sources, have.Sources) {
+		if now != nil && now.Have.Alike(have) { // what others change that is not seen here makes no page anew
+			d.upto = max(d.upto, have.Change)
 			d.mu.Unlock()
 			return now, nil
 		}
-		if now != nil && now.Have.Change > have.Change && again { // another has looked since
+		if now != nil && d.upto > have.Change && again { // another has looked since
 			d.mu.Unlock()
 			again = false
 			continue
@@ -73,9 +74,9 @@ func (d *desk) current(seen int64) (*state, error) {
 			d.next = make(chan struct{})
 			go d.make(have)
 		}
-		next := d.next
+		next, upto := d.next, d.upto
 		d.mu.Unlock()
-		if enough == nil && now != nil && now.Have.Change >= seen {
+		if enough == nil && now != nil && upto >= seen {
 			enough = time.After(patience)
 		}
 		select {
@@ -98,7 +99,7 @@ func (d *desk) make(have book.Contents) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.err = err; err == nil {
-		d.now = s
+		d.now, d.upto = s, have.Change
 	}
 	close(d.next)
 	d.next = nil
@@ -120,13 +121,7 @@ func (d *desk) over(have book.Contents) (*state, error) {
 	s := d.site(d.kit, d.memo)
 	s.Have, s.Input = have, advice.Usual(have.Input)
 	// A workbook that gives no answer yet, or no more, is still to be edited: the page Workbook says what is wrong.
-	d.mu.Lock()
-	var last *page.Site
-	if d.now != nil {
-		last = d.now.Site
-	}
-	d.mu.Unlock()
-	if err := s.work(last); err != nil {
+	if err := s.work(); err != nil {
 		s.Idle = page.Faults(err)
 	}
 	return d.open(s), nil

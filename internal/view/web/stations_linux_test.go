@@ -13,6 +13,7 @@ import (
 	"spile/internal/files/people"
 	"spile/internal/view/say"
 	"spile/internal/view/web/door"
+	"spile/internal/view/web/page"
 )
 
 // of is an account of a station, and its session.
@@ -37,6 +38,54 @@ func TestServedStations(t *testing.T) {
 	schema := cluster.Schemas(t)
 	t.Run("what is another station's is nowhere", func(t *testing.T) { nowhere(knock(t, schema(), false, false)) })
 	t.Run("released, offered, admitted, withdrawn", func(t *testing.T) { season(knock(t, schema(), false, false)) })
+	t.Run("what others write of their own", func(t *testing.T) { undisturbed(knock(t, schema(), false, false)) })
+}
+
+// undisturbed: what a station writes of a trial that others do not see makes no page of theirs anew; what they see does.
+func undisturbed(d atDoor) {
+	d.account("Stew", people.Steward)
+	ours, theirs := d.of("Otter", "Ann", people.Editor), d.of("Heron", "Bob", people.Editor)
+	x := marsh(false)
+	heron := d.book.For("Heron", func() time.Time { return *d.now })
+	if _, err := heron.Save(book.Edit{At: *d.now, Who: "Bob", What: "trial"}, book.TrialItems(x)...); err != nil {
+		d.Fatal(err)
+	}
+	tags := map[string]string{}
+	fresh := func(cookie, at string) bool {
+		w := d.ask("GET", at, cookie, nil, "If-None-Match", tags[cookie+at])
+		tags[cookie+at] = w.Header().Get("ETag")
+		return w.Code == http.StatusNotModified
+	}
+	const at = "/gains"
+	for _, cookie := range []string{ours, theirs} {
+		if fresh(cookie, at) || !fresh(cookie, at) {
+			d.Fatal("a page has no tag that is known again")
+		}
+	}
+	form := typing("1", "2025-04-02", "brix", "2.1")
+	form.Set("trial", x.Name)
+	if w := d.ask("POST", page.ReadPath, theirs, form); w.Code != http.StatusSeeOther {
+		d.Fatal(w.Code)
+	}
+	if !fresh(ours, at) {
+		d.Error("another station's reading makes our page anew")
+	}
+	if fresh(theirs, at) {
+		d.Error("their own reading is not in their page")
+	}
+	all := scenario().Studies[0]
+	all.Source += " (read again)"
+	c, err := d.book.Contents()
+	if err != nil {
+		d.Fatal(err)
+	}
+	if _, err := d.book.Save(book.Edit{At: *d.now, Who: "Zoe", What: "all see it", Replace: true, Seen: c.Sight()},
+		book.Keep(all)); err != nil {
+		d.Fatal(err)
+	}
+	if fresh(ours, at) || fresh(theirs, at) {
+		d.Error("a study that all see is not in the pages")
+	}
 }
 
 // secret is in every text of what the station Fern Gate keeps for itself.

@@ -3,7 +3,6 @@ package page
 import (
 	"bytes"
 	"compress/gzip"
-	"encoding/json"
 	"fmt"
 	"net/http"
 	"strconv"
@@ -27,18 +26,11 @@ func (s *Site) Fresh(w http.ResponseWriter, r *http.Request) bool {
 	return false
 }
 
-// standing is the digest of the input.
-func (s *Site) standing() string {
-	text, err := json.Marshal(s.Input)
-	if err != nil { // a number that JSON has no word for
-		text = fmt.Append(nil, s.Input)
-	}
-	return digest(text)
-}
-
-// digest is of all that the answers rest on.
+// digest is of all that the answers rest on: in one run, files stay as they are, and a workbook is told by what is seen
+// of it.
 func (s *Site) digest() string {
-	return digest(fmt.Append(nil, s.stands(), s.Have.Change, s.Voice.Lang(), s.Voice.Units(), s.Version, s.Kit.began))
+	return digest(fmt.Append(nil, s.Input.Sources, s.Have.Change, s.Have.Notes, s.Voice.Lang(), s.Voice.Units(),
+		s.Version, s.Kit.began))
 }
 
 // IfNew answers where a reader has not the answer.

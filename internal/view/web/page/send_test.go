@@ -27,7 +27,7 @@ func TestNothingIsWorkedOutTwice(t *testing.T) {
 	site := func(change int64, lang string) http.Handler {
 		s := &Site{Kit: &Kit{Voice: say.In(lang)}}
 		s.Have.Change = change
-		s.stands, s.tag = s.standing, s.digest
+		s.tag = s.digest
 		return s.IfNew(func(w http.ResponseWriter, r *http.Request) {
 			made++
 			Send(w, r, HTML, []byte("page"))

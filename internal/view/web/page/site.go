@@ -29,28 +29,22 @@ type Site struct {
 	Waits  []func() []Link // what waits for somebody, each room's own
 	Phone  bool            // it is read on a phone, over the network
 
-	stands func() string         // the digest of Input
-	tag    func() string         // of all that its answers rest on
-	sure   func() *advice.Advice // Base with how sure it is
+	tag  func() string         // of all that its answers rest on
+	sure func() *advice.Advice // Base with how sure it is
 }
 
 // Place is a page that the head of every page leads to: the work that it is part of, and in a few words what is there.
 type Place struct{ Path, Name, Group, Says string }
 
-// Answer works the input out as it stands. Where that is what an earlier state stood on, nil for none, its answer is
-// that one's: a memo that more stations ask than it keeps answers for has forgotten it.
-func (s *Site) Answer(last *Site) error {
-	s.stands, s.tag = sync.OnceValue(s.standing), sync.OnceValue(s.digest)
-	if last != nil && last.Base != nil && last.stands() == s.stands() {
-		s.Base, s.sure = last.Base, last.sure
-	} else {
-		base, err := s.Memo.Ranked(s.Input)
-		if err != nil {
-			s.Base = nil
-			return err
-		}
-		s.Base, s.sure = base, sync.OnceValue(func() *advice.Advice { return s.Memo.Sure(base) })
+// Answer works the input out as it stands.
+func (s *Site) Answer() error {
+	s.tag = sync.OnceValue(s.digest)
+	base, err := s.Memo.Ranked(s.Input)
+	if err != nil {
+		s.Base = nil
+		return err
 	}
+	s.Base, s.sure = base, sync.OnceValue(func() *advice.Advice { return s.Memo.Sure(base) })
 	s.View = show.Of(s.Base, s.Voice)
 	return nil
 }
