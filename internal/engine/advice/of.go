@@ -276,7 +276,8 @@ func (m *Memo) Trial(t trial.Trial, set practice.Set) (*compare.Analysis, *harve
 	for _, r := range t.Records {
 		plots += len(r.Plots)
 	}
-	c, err := m.compared.of(max(mostTrials, mostPlots/plots), keyOf(trialInputs{t, set}), func() (c compared, err error) {
+	most := max(mostTrials, mostPlots/plots)
+	c, err := m.compared.of(most, keyOf(trialInputs{t, set}), func() (c compared, err error) {
 		c.analysis, c.summed, err = compare.Trial(t, set)
 		return c, err
 	})
@@ -351,8 +352,8 @@ func (in Input) fitted(trials []told, together func(effect.Effects) (pooled, err
 // as the best guesses are; what may come first with so many studies is then as it was beside, since without one of two
 // studies nothing could, and a check would name today's practice whatever the other says.
 func priced(in Input, fit fitted, money *pool.Result, d *draws, beside *Advice) (*Advice, error) {
-	a := &Advice{Input: in, Effects: fit.effects, Caveats: fit.caveats, Pool: fit.pool, Money: money, Recommended: -1,
-		pooled: fit.pooled.rests}
+	a := &Advice{Input: in, Effects: fit.effects, Caveats: fit.caveats, Pool: fit.pool, Money: money,
+		Recommended: -1, pooled: fit.pooled.rests}
 	r := newRanker(in, money, d)
 	if beside != nil {
 		a.standing, r.standing = beside.Pool.Gains, beside.Money.Gains

@@ -78,7 +78,8 @@ func (a *Advice) Scenarios() (list []Scenario) {
 	for _, s := range a.Input.states() {
 		in := a.Input
 		in.Prices = s.Of(a.Input.Prices)
-		x, err := priced(in, fitted{effects: a.Effects, pooled: pooled{pool: a.Pool}, caveats: a.Caveats}, a.Money, d, a)
+		f := fitted{effects: a.Effects, pooled: pooled{pool: a.Pool}, caveats: a.Caveats}
+		x, err := priced(in, f, a.Money, d, a)
 		if err != nil {
 			continue // a ranking there was, and nothing is drawn
 		}

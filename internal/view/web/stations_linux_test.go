@@ -41,7 +41,7 @@ func TestServedStations(t *testing.T) {
 	t.Run("what others write of their own", func(t *testing.T) { undisturbed(knock(t, schema(), false, false)) })
 }
 
-// undisturbed: what a station writes of a trial that others do not see makes no page of theirs anew; what they see does.
+// undisturbed: what a station writes of a trial that others do not see makes no page of theirs anew.
 func undisturbed(d atDoor) {
 	d.account("Stew", people.Steward)
 	ours, theirs := d.of("Otter", "Ann", people.Editor), d.of("Heron", "Bob", people.Editor)
