@@ -3,7 +3,6 @@ package plan
 import (
 	"cmp"
 	"fmt"
-	"math"
 	"slices"
 
 	"spile/internal/engine/budget"
@@ -103,18 +102,14 @@ func (k *maker) draw(tables, idle []table) error {
 				continue
 			}
 			w.rows[key] = len(treatments)
-			m := map[string]float64{}
-			for i, name := range ofSections {
-				if !math.IsInf(key.at[i], 1) {
-					m[name] = key.at[i]
-				}
-			}
-			treatments, at = append(treatments, key.treatment), append(at, m)
+			treatments, at = append(treatments, key.treatment), append(at, key.at.values())
 		}
 	}
 	for i := range tables {
 		need(tables[i].base...)
-		tables[i].each(func(a *action) { need(a.gains, a.means) })
+		for _, a := range tables[i].deeds {
+			need(a.gains(), a.means())
+		}
 	}
 	model := &sure.Model{Gains: k.Pool.PosteriorAt(treatments, at), Assumptions: k.Assumptions}
 	var err error
@@ -131,7 +126,10 @@ func (k *maker) draw(tables, idle []table) error {
 	for _, list := range [][]table{tables, idle} {
 		for i := range list {
 			k.settle(&list[i])
-			list[i].each(func(a *action) { choose(a.plan.Choice); choose(a.loses) })
+			for _, a := range list[i].deeds {
+				choose(a.takes)
+				choose(a.loses)
+			}
 		}
 	}
 	budget.Join(w.plans)
@@ -325,7 +323,10 @@ func (k *maker) measure(tables, idle []table) {
 	lists := [][]table{tables, idle}
 	for _, list := range lists {
 		for i := range list {
-			list[i].each(func(a *action) { need(&list[i], a.gains, a.loses); need(&list[i], a.means, a.plan.Choice) })
+			for _, a := range list[i].deeds {
+				need(&list[i], a.gains(), a.loses)
+				need(&list[i], a.means(), a.takes)
+			}
 		}
 	}
 	means := make([]mean, len(cells))
@@ -344,9 +345,9 @@ func (k *maker) measure(tables, idle []table) {
 		for i := range list {
 			t := &list[i]
 			taps := float64(t.section.Taps)
-			t.each(func(a *action) {
-				c, times := k.cell(t, a.gains, a.loses)
-				a.row, a.fixed, a.lost = c.row, w.choices[a.plan.Choice], c.lost
+			for _, a := range t.deeds {
+				c, times := k.cell(t, a.gains(), a.loses)
+				a.row, a.fixed, a.lost = c.row, w.choices[a.takes], c.lost
 				m := &means[at[c]]
 				takes := taps*fixed[a.fixed] + a.travel*wage
 				a.ahead = taps * k.ahead(a)
@@ -356,9 +357,9 @@ func (k *maker) measure(tables, idle []table) {
 					a.sold = make(sold, len(m.sold))
 					a.sold.add(taps*times, m.sold[:])
 				}
-				c, times = k.cell(t, a.means, a.plan.Choice)
+				c, times = k.cell(t, a.means(), a.takes)
 				a.even = taps*times*means[at[c]].net - takes
-			})
+			}
 		}
 	}
 }
@@ -375,8 +376,8 @@ func average(x []float64) float64 {
 }
 
 // totals adds what an action sells in each state.
-func (k *maker) totals(t *table, a *action, to *[goods][]float64) {
-	c, times := k.cell(t, a.gains, a.loses)
+func (k *maker) totals(t *table, a *deed, to *[goods][]float64) {
+	c, times := k.cell(t, a.gains(), a.loses)
 	times *= float64(t.section.Taps)
 	for d := range k.world.n {
 		_, first, added := k.world.sap(&c, t.per, d)
@@ -398,18 +399,18 @@ func (k *maker) market(tables, idle []table) market {
 		x[kilograms], x[litres] = make([]float64, w.n), make([]float64, w.n)
 	}
 	for i := range tables {
-		k.totals(&tables[i], &tables[i].actions[0][0][0], &plain)
+		k.totals(&tables[i], tables[i].actions[0][0][0].deed, &plain)
 		list := tables[i].actions[0][tables[i].start]
-		richest := &list[0]
-		for j := range list {
-			if a := &list[j]; a.open && a.gain > richest.gain {
-				richest = a
+		richest := list[0].deed
+		for _, a := range list {
+			if a.open && a.gain > richest.gain {
+				richest = a.deed
 			}
 		}
 		k.totals(&tables[i], richest, &most)
 	}
 	for i := range idle {
-		k.totals(&idle[i], &idle[i].actions[0][0][0], &taken)
+		k.totals(&idle[i], idle[i].actions[0][0][0].deed, &taken)
 	}
 	w.ends = make([][bends]limit, w.n)
 	binds := -1

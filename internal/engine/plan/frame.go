@@ -115,7 +115,7 @@ func (k *maker) caps(p *Plan, f *frame, idle []table) {
 	}
 	takes := func(x part, into grid) {
 		for t, a := range x.actions {
-			for i, u := range uses(a, f.short) {
+			for i, u := range uses(a.deed, f.short) {
 				into[t][i] += u
 			}
 		}
@@ -172,6 +172,16 @@ func (k *maker) blocks(f *frame) {
 	f.problem.blocks = nil
 	for i := range f.tables {
 		t := &f.tables[i]
+		for _, a := range t.deeds {
+			a.worth, a.use = a.net, uses(a, f.short)
+			for j := range f.caps {
+				if c := &f.caps[j]; c.met {
+					a.worth -= c.toll * c.uses(a.sold)
+				} else {
+					a.use = append(a.use, c.uses(a.sold))
+				}
+			}
+		}
 		b := block{start: t.start, left: t.left}
 		for season, actions := range t.actions {
 			if season > 0 && &actions[0] == &t.actions[season-1][0] {
@@ -200,14 +210,7 @@ func (k *maker) moves(f *frame, t *table, s stand, actions []action) []move {
 		if !a.open {
 			continue
 		}
-		m := move{action: at, next: a.next, worth: a.net, use: uses(a, f.short)}
-		for i := range f.caps {
-			if c := &f.caps[i]; c.met {
-				m.worth -= c.toll * c.uses(a.sold)
-			} else {
-				m.use = append(m.use, c.uses(a.sold))
-			}
-		}
+		m := move{action: at, next: a.next, worth: a.worth, use: a.use}
 		if last != nil && a.meant < last.meant && a.even < last.even && k.full(a) < k.full(last) {
 			m.worth -= 10 * (math.Abs(a.net) + math.Abs(last.net) + math.Abs(last.even))
 		}
@@ -274,12 +277,12 @@ func (k *maker) best(f *frame) (brings float64, parts []part, s solution) {
 		for i := range f.tables {
 			most := make([]float64, len(f.short))
 			for _, a := range parts[i].actions {
-				for j, u := range uses(a, f.short) {
+				for j, u := range uses(a.deed, f.short) {
 					most[j] = max(most[j], u)
 				}
 			}
 			f.tables[i].left = k.left(&f.tables[i], toll, func(a *action) bool {
-				for j, u := range uses(a, f.short) {
+				for j, u := range uses(a.deed, f.short) {
 					if u > most[j]*(1+tolerance) {
 						return false
 					}
@@ -383,8 +386,8 @@ func (x *exchange) swap(i int, y part) float64 {
 	money := x.money + y.weight*x.problem.brings(x.tables, y) - was.weight*x.problem.brings(x.tables, was)
 	all := make(sold, len(x.plain))
 	for t, a := range y.actions {
-		then := uses(was.actions[t], x.short)
-		for j, u := range uses(a, x.short) {
+		then := uses(was.actions[t].deed, x.short)
+		for j, u := range uses(a.deed, x.short) {
 			if !(x.used[t][j]-was.weight*then[j]+y.weight*u <= x.problem.caps[t][j]*(1+tolerance)) {
 				return math.Inf(-1)
 			}
@@ -406,7 +409,7 @@ func (x *exchange) take(i int, y part) {
 	add := func(y part, sign float64) {
 		for t, a := range y.actions {
 			x.sums[t].add(sign*y.weight, a.sold)
-			for j, u := range uses(a, x.short) {
+			for j, u := range uses(a.deed, x.short) {
 				x.used[t][j] += sign * y.weight * u
 			}
 		}
@@ -497,7 +500,7 @@ func (f *frame) used(parts []part) grid {
 	used := f.problem.grid()
 	for _, x := range parts {
 		for t, a := range x.actions {
-			for i, u := range uses(a, f.short) {
+			for i, u := range uses(a.deed, f.short) {
 				used[t][i] += x.weight * u
 			}
 		}

@@ -28,8 +28,11 @@ const mostTold = 2048
 
 type gainKey struct {
 	treatment practice.Treatment
-	at        [3]float64
+	at        place
 }
+
+// place is where a section's moderators stand, by ofSections; +Inf: at their mean.
+type place [3]float64
 
 // told is what the pool says of a treatment where the moderators stand so.
 type told struct {
@@ -38,8 +41,8 @@ type told struct {
 }
 
 // at is what is told of a treatment where a section's moderators stand.
-func (g *Gains) at(t practice.Treatment, at map[string]float64) *told {
-	key := g.key(t, at)
+func (g *Gains) at(t practice.Treatment, here place) *told {
+	key, at := gainKey{t, here}, here.values()
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	x := g.kept[key]
@@ -62,15 +65,25 @@ func (g *Gains) at(t practice.Treatment, at map[string]float64) *told {
 	return x
 }
 
-// key is by what gains of a treatment differ from section to section.
-func (g *Gains) key(t practice.Treatment, at map[string]float64) gainKey {
-	key := gainKey{treatment: t}
+// place is a section's moderators as far as gains differ by them.
+func (g *Gains) place(at map[string]float64) (p place) {
 	for i, name := range ofSections {
-		key.at[i] = math.Inf(1) // its mean
+		p[i] = math.Inf(1)
 		if x, ok := at[name]; ok &&
 			slices.ContainsFunc(g.Moderators, func(m pool.Moderator) bool { return m.Name == name }) {
-			key.at[i] = x
+			p[i] = x
 		}
 	}
-	return key
+	return p
+}
+
+// values are the moderators by name.
+func (p place) values() map[string]float64 {
+	m := map[string]float64{}
+	for i, name := range ofSections {
+		if !math.IsInf(p[i], 1) {
+			m[name] = p[i]
+		}
+	}
+	return m
 }

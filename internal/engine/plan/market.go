@@ -206,10 +206,10 @@ func (m market) caps(tables []table) (out []cap) {
 		least, most := 0., 0.
 		for i := range tables {
 			low, high := math.Inf(1), math.Inf(-1)
-			tables[i].each(func(a *action) {
+			for _, a := range tables[i].deeds {
 				u := c.uses(a.sold)
 				low, high = min(low, u), max(high, u)
-			})
+			}
 			least, most = least+low, most+high
 		}
 		if c.met = least >= c.room; most > c.room {

@@ -64,10 +64,10 @@ func (b *buying) add(material string, count, price float64) {
 }
 
 // bought is the materials that an action takes on so many taps.
-func (k *maker) bought(a *action, taps float64) buying {
+func (k *maker) bought(a *deed, taps float64) buying {
 	var list buying
 	for _, u := range k.Prices.Uses {
-		if u.Practice != a.use {
+		if u.Practice != a.of {
 			continue
 		}
 		for _, m := range u.Materials {
@@ -124,7 +124,7 @@ func (k *maker) needs(f *frame, idle []table, parts []part) []Season {
 				return
 			}
 			a, taps := x.actions[i], x.weight*float64(t.section.Taps)
-			for _, b := range k.bought(a, taps) {
+			for _, b := range k.bought(a.deed, taps) {
 				buy.add(b.Material, b.Need, b.price)
 				if grams := k.Prices.Materials[k.order(b.Material)].Grams; grams > 0 {
 					s.PlasticKg += b.Need * grams / 1000
@@ -136,7 +136,7 @@ func (k *maker) needs(f *frame, idle []table, parts []part) []Season {
 				s.Renewed += taps
 			}
 			for _, u := range k.Prices.Uses {
-				if u.Practice == a.use && u.Chemical != "" && a.plan.ChemicalL > 0 {
+				if u.Practice == a.of && u.Chemical != "" && a.plan.ChemicalL > 0 {
 					s.dose(u.Chemical, taps*a.plan.ChemicalL*(1+k.Spare), k.litre(u.Chemical))
 				}
 			}
@@ -146,7 +146,7 @@ func (k *maker) needs(f *frame, idle []table, parts []part) []Season {
 			s.Travel += x.weight * a.travel
 			s.Cash += x.weight * a.cash
 			if k.Prices.Sells.Quota != nil {
-				s.BulkKg += taps * t.ledger.Made(&a.plan, t.y0, a.gain/100).BulkKg
+				s.BulkKg += taps * t.ledger.Made(a.plan, t.y0, a.gain/100).BulkKg
 			}
 			if !t.blind {
 				s.Net += x.weight * a.net

@@ -285,7 +285,7 @@ func Of(b bush.Sugarbush, e Evidence) (*Plan, error) {
 }
 
 // uses is what an action takes of what is short.
-func uses(a *action, short []price.Window) []float64 {
+func uses(a *deed, short []price.Window) []float64 {
 	use := make([]float64, len(short))
 	for i, w := range short {
 		if w == "" {
@@ -491,18 +491,18 @@ func (k *maker) steps(t *table, x part) []Step {
 			Treatment: a.treatment,
 			GainPct:   a.gain, LowPct: g.LowPct, HighPct: g.HighPct, SeasonLow: g.SeasonLowPct,
 			SeasonHigh: g.SeasonHighPct,
-			SyrupKg:    t.ledger.Made(&a.plan, t.y0, a.gain/100).Kg,
-			NoneKg:     t.ledger.Made(&t.none, t.y0, 0).Kg,
+			SyrupKg:    t.ledger.Made(a.plan, t.y0, a.gain/100).Kg,
+			NoneKg:     t.ledger.Made(t.none, t.y0, 0).Kg,
 			Net:        a.net, Cash: a.cash}
 		if a.renew {
 			step.DropAge = 0
-		} else if a.use != "" && a.use != a.practice {
+		} else if a.of != "" && a.of != a.practice {
 			step.DropAge = a.treatment.DropAge
 		}
 		for _, w := range price.Windows {
 			step.Hours += a.hours[w]
 		}
-		step.Buy = k.counted(k.bought(a, taps))
+		step.Buy = k.counted(k.bought(a.deed, taps))
 		list = append(list, step)
 	}
 	return list

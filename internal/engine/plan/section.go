@@ -1,7 +1,6 @@
 package plan
 
 import (
-	"maps"
 	"math"
 	"slices"
 
@@ -15,23 +14,27 @@ import (
 // dayHours is a day of work in the woods, after which the way there is gone again (common practice, no source).
 const dayHours = 8.
 
-// action is one thing that can be done in a section in a season: a practice on drops that stay, or a replacement.
-type action struct {
+// doing is what tells one thing that is done in a section in a season from another, wherever its plastic stood before.
+type doing struct {
 	practice  practice.Key       // as done: a new spout on drops of some age is new-spout
 	renew     bool               // drops are replaced
 	treatment practice.Treatment // as studied: a new spout on drops of two seasons is new-drop, 2
-	next      int
+	// as the treatment, but of a wash that is done once the sap has run: that of the spring after
+	then  practice.Treatment
+	of    practice.Key    // whose use of materials and minutes it takes; "" none
+	takes practice.Choice // what that is a tap
+	loses practice.Choice // whose lost sap counts in the spring of the season
+	worn  int             // seasons that what lasts of its use was in place before
+	at    place           // where the section's moderators stand in the season
+}
 
+// deed is one thing that can be done in a section in a season, with what it takes and brings.
+type deed struct {
+	doing
 	open  bool         // permitted, and wanted here
-	use   practice.Key // whose use of materials and minutes it takes; "" none
-	plan  budget.Plan
-	loses practice.Choice    // whose lost sap counts in the spring of the season
-	gain  float64            // long run, percent, of that spring
-	gains gainKey            // what gains it
-	meant float64            // as gain, but of a wash that is done once the sap has run: that of the spring after
-	means gainKey            // what gains that
-	at    map[string]float64 // where the section's moderators stand in the season
-	worn  int                // seasons that what lasts of its use was in place before
+	plan  *budget.Plan // of takes, with the sap that is lost
+	gain  float64      // long run, percent, of the spring of the season
+	meant float64      // and of then
 
 	hours  map[price.Window]float64
 	travel float64 // hours on the way, in the hours before tapping
@@ -46,6 +49,18 @@ type action struct {
 	ahead float64 // of net what lasting materials take over the equal yearly part of their life
 	even  float64 // were it done each season, with what lasts spread over its life
 	sold  sold
+	worth float64   // net less the tolls that every schedule meets
+	use   []float64 // of what is short, and of what the market limits
+}
+
+// gains is what gains the deed, and means what gains its then.
+func (a *deed) gains() gainKey { return gainKey{a.treatment, a.at} }
+func (a *deed) means() gainKey { return gainKey{a.then, a.at} }
+
+// action is a deed done from a stand: a practice on drops that stay, or a replacement.
+type action struct {
+	*deed
+	next int
 }
 
 // stand is where the plastic of a section stands before a season: its drops, replaced by a practice and in use for some
@@ -62,17 +77,19 @@ type stand struct {
 // table is one section with all that can be done in it.
 type table struct {
 	section bush.Section
-	blind   bool               // the studies say nothing of it: what is done gains nothing known
-	ledger  *budget.Ledger     // without the limits that bind all sections together, at the best guesses
-	none    budget.Plan        // unsanitized
-	at      map[string]float64 // where its moderators stand in the first season
-	base    []gainKey          // whose mean gain the usual yield holds
-	gain    float64            // that gain, a fraction
-	y0      float64            // litres a tap unsanitized
+	blind   bool           // the studies say nothing of it: what is done gains nothing known
+	ledger  *budget.Ledger // without the limits that bind all sections together, at the best guesses
+	none    *budget.Plan   // unsanitized
+	base    []gainKey      // whose mean gain the usual yield holds
+	gain    float64        // that gain, a fraction
+	y0      float64        // litres a tap unsanitized
 	kind    *kind
 	per     []float64 // by state, litres unsanitized of each of the usual yield
 	stands  []stand
 	actions [][][]action // by season and stand; the first is unsanitized
+	deeds   []*deed
+	index   map[doing]*deed
+	plans   map[[2]practice.Choice]*budget.Plan // by what is taken, and whose sap is lost
 	start   int
 	left    []float64
 }
@@ -89,7 +106,7 @@ type maker struct {
 
 // gain is the long-run percent of a treatment in a section; 0 where the studies say nothing of the section, and none of
 // drops too old to follow.
-func (k *maker) gain(x *table, t practice.Treatment, at map[string]float64) (float64, bool) {
+func (k *maker) gain(x *table, t practice.Treatment, at place) (float64, bool) {
 	if x.blind {
 		return 0, t.DropAge < bush.MaxSeasons
 	}
@@ -97,7 +114,7 @@ func (k *maker) gain(x *table, t practice.Treatment, at map[string]float64) (flo
 }
 
 // gainAt is the pooled gain of a treatment where a section's moderators stand. Drops older than any studied have none.
-func (k *maker) gainAt(t practice.Treatment, at map[string]float64) (float64, bool) {
+func (k *maker) gainAt(t practice.Treatment, at place) (float64, bool) {
 	if t.Practice == practice.Unsanitized {
 		return 0, true
 	}
@@ -110,11 +127,13 @@ func (k *maker) gainAt(t practice.Treatment, at map[string]float64) (float64, bo
 // table works a section out.
 func (k *maker) table(x bush.Section, blind bool) table {
 	prices := free(k.PricesOf(x, k.Set))
-	t := table{section: x, blind: blind, ledger: budget.Of(prices), at: k.Scope.moderators(x, 0)}
-	t.none = t.ledger.Plan(practice.Choice{Practice: practice.Unsanitized})
+	t := table{section: x, blind: blind, ledger: budget.Of(prices), index: map[doing]*deed{},
+		plans: map[[2]practice.Choice]*budget.Plan{}}
+	at, none := k.Pool.place(k.Scope.moderators(x, 0)), practice.Choice{Practice: practice.Unsanitized}
+	t.none = t.plan(none, none)
 	for _, b := range prices.Baseline.Seasons() {
-		if g, ok := k.gain(&t, b, t.at); ok && !blind {
-			t.base, t.gain = append(t.base, k.Pool.key(b, t.at)), t.gain+g/100
+		if g, ok := k.gain(&t, b, at); ok && !blind {
+			t.base, t.gain = append(t.base, gainKey{b, at}), t.gain+g/100
 		}
 	}
 	if n := len(t.base); n > 0 {
@@ -131,7 +150,7 @@ func (k *maker) table(x bush.Section, blind bool) table {
 			continue
 		}
 		for age := 0; ; age++ {
-			if _, ok := k.gain(&t, practice.Treatment{Practice: p.Key, DropAge: age}, t.at); !ok {
+			if _, ok := k.gain(&t, practice.Treatment{Practice: p.Key, DropAge: age}, at); !ok {
 				break
 			}
 			t.stands = append(t.stands, stand{kind: p.Key, age: age})
@@ -164,8 +183,8 @@ func (k *maker) table(x bush.Section, blind bool) table {
 	}
 	t.start = t.find(start)
 	for season := range k.Seasons {
-		at := k.Scope.moderators(x, season)
-		if season > 0 && maps.Equal(at, k.Scope.moderators(x, season-1)) {
+		was := at
+		if at = k.Pool.place(k.Scope.moderators(x, season)); season > 0 && at == was {
 			t.actions = append(t.actions, t.actions[season-1])
 			continue
 		}
@@ -256,88 +275,87 @@ func due(m price.MaterialUse, worn int) float64 {
 // actions lists what can be done from a stand. A new spout on young drops is the replacement's own later season; any
 // other practice on young drops was not studied, and counts with the gain it has on old ones. What was washed once the
 // sap of the season before had run gains by it where nothing is done now.
-func (k *maker) actions(t *table, stands int, at map[string]float64) []action {
+func (k *maker) actions(t *table, stands int, at place) []action {
 	s := t.stands[stands]
 	older := stand{kind: s.kind, age: s.age + 1}
 	if s.kind == "" {
 		older.age = 0
 	}
-	kept := t.find(older)
 	idle := practice.Treatment{Practice: practice.Unsanitized}
-	none := action{practice: practice.Unsanitized, treatment: idle, next: kept, open: true, plan: t.none, at: at,
-		loses: t.none.Choice, means: k.Pool.key(idle, at)}
-	if g, ok := k.gain(t, practice.Treatment{Practice: s.washed}, at); ok && s.washed != "" {
-		none.treatment.Practice, none.gain, none.loses.Practice = s.washed, g, s.washed
-		none.plan = none.plan.Losing(t.ledger.Plan(none.loses))
+	none := doing{practice: practice.Unsanitized, treatment: idle, then: idle, takes: t.none.Choice,
+		loses: t.none.Choice, at: at}
+	if _, ok := k.gain(t, practice.Treatment{Practice: s.washed}, at); ok && s.washed != "" {
+		none.treatment.Practice, none.loses.Practice = s.washed, s.washed
 	}
-	k.takes(t, &none)
-	list := []action{none}
+	list := make([]action, 1, 1+len(k.Set))
+	list[0] = action{k.deed(t, none), t.find(older)}
 	kind, _ := k.Set.Find(s.kind)
 	for _, p := range k.Set {
 		if !p.Sanitized() {
 			continue
 		}
-		a := action{practice: p.Key, renew: p.Ages(), treatment: practice.Treatment{Practice: p.Key}, use: p.Key,
-			at: at}
+		x := doing{practice: p.Key, renew: p.Ages(), treatment: practice.Treatment{Practice: p.Key}, of: p.Key,
+			takes: practice.Choice{Practice: p.Key}, at: at}
 		then := older
-		choice := practice.Choice{Practice: p.Key}
 		switch {
 		case p.Ages():
-			choice.Every = 1
+			x.takes.Every = 1
 			then = stand{kind: p.Key, age: 1}
 		case s.kind != "" && p.Drops == practice.DropsKept && p.Spout == kind.Spout && p.Wash == kind.Wash:
-			a.treatment, a.use = practice.Treatment{Practice: s.kind, DropAge: s.age}, s.kind
-			choice.Practice = s.kind
+			x.treatment, x.of = practice.Treatment{Practice: s.kind, DropAge: s.age}, s.kind
+			x.takes.Practice = s.kind
 		}
-		g, ok := k.gain(t, a.treatment, at)
-		if !ok || !t.ledger.Priced(choice) {
+		if _, ok := k.gain(t, x.treatment, at); !ok || !t.ledger.Priced(x.takes) {
 			continue
 		}
-		a.plan, a.loses, a.gain, a.meant, a.means = t.ledger.Plan(choice), choice, g, g, k.Pool.key(a.treatment, at)
-		if a.use == p.Key && k.after(p) {
+		x.then, x.loses = x.treatment, x.takes
+		if x.of == p.Key && k.after(p) {
 			if then.washed = p.Key; s.washed != p.Key {
-				a.treatment.Practice = k.dry(p)
-				if a.gain, ok = k.gain(t, a.treatment, at); !ok {
+				x.treatment.Practice, x.loses = k.dry(p), t.none.Choice
+				if _, ok := k.gain(t, x.treatment, at); !ok {
 					continue
 				}
-				a.loses, a.plan = t.none.Choice, a.plan.Losing(t.none)
 			}
 		}
-		if i := slices.IndexFunc(k.Prices.Uses, func(u price.Use) bool { return u.Practice == a.use }); i >= 0 {
-			if s.kit == a.use {
-				a.worn = s.worn
+		if i := slices.IndexFunc(k.Prices.Uses, func(u price.Use) bool { return u.Practice == x.of }); i >= 0 {
+			if s.kit == x.of {
+				x.worn = s.worn
 			}
-			if n := a.worn + 1; n < cycle(k.Prices.Uses[i]) {
-				then.kit, then.worn = a.use, n
+			if n := x.worn + 1; n < cycle(k.Prices.Uses[i]) {
+				then.kit, then.worn = x.of, n
 			}
 		}
-		a.next = t.find(then)
-		_, held := k.Held[p.Key]
-		a.open = !held && !slices.Contains(t.section.Unwanted, p.Key)
-		k.takes(t, &a)
-		list = append(list, a)
+		list = append(list, action{k.deed(t, x), t.find(then)})
 	}
 	return list
 }
 
-// each goes through what can be done in a section, seasons that are alike once.
-func (t *table) each(do func(*action)) {
-	for season, stands := range t.actions {
-		if season > 0 && &stands[0] == &t.actions[season-1][0] {
-			continue
+// plan is a choice as the section takes it, with the sap that another loses.
+func (t *table) plan(takes, loses practice.Choice) *budget.Plan {
+	key := [2]practice.Choice{takes, loses}
+	if t.plans[key] == nil {
+		x := t.ledger.Plan(takes)
+		if loses != takes {
+			x = x.Losing(*t.plan(loses, loses))
 		}
-		for s := range stands {
-			for i := range stands[s] {
-				do(&stands[s][i])
-			}
-		}
+		t.plans[key] = &x
 	}
+	return t.plans[key]
 }
 
-// takes works out what an action takes in the whole section, at the best guesses; what it brings is expected once all
-// sections are known.
-func (k *maker) takes(t *table, a *action) {
-	a.gains = k.Pool.key(a.treatment, a.at)
+// deed works out what is done, at the best guesses; what it brings is expected once all sections are known.
+func (k *maker) deed(t *table, x doing) *deed {
+	if a := t.index[x]; a != nil {
+		return a
+	}
+	a := &deed{doing: x, plan: t.plan(x.takes, x.loses), open: x.of == ""}
+	t.deeds, t.index[x] = append(t.deeds, a), a
+	if !a.open {
+		_, held := k.Held[x.practice]
+		a.open = !held && !slices.Contains(t.section.Unwanted, x.practice)
+	}
+	a.gain, _ = k.gain(t, x.treatment, x.at)
+	a.meant, _ = k.gain(t, x.then, x.at)
 	taps := float64(t.section.Taps)
 	a.hours = map[price.Window]float64{}
 	for _, w := range price.Windows {
@@ -356,13 +374,14 @@ func (k *maker) takes(t *table, a *action) {
 	}
 	a.cash = max(0, taps*(a.plan.Cost()-k.later(a)+ahead)+a.travel*k.Prices.Wage.Best+
 		k.Spare*k.bought(a, taps).money())
+	return a
 }
 
 // lasting are the materials of an action's use that last several seasons.
-func (k *maker) lasting(a *action) (list []*price.MaterialUse) {
+func (k *maker) lasting(a *deed) (list []*price.MaterialUse) {
 	for i := range k.Prices.Uses {
 		for j := range k.Prices.Uses[i].Materials {
-			if m := &k.Prices.Uses[i].Materials[j]; k.Prices.Uses[i].Practice == a.use && Lasts(*m) > 1 {
+			if m := &k.Prices.Uses[i].Materials[j]; k.Prices.Uses[i].Practice == a.of && Lasts(*m) > 1 {
 				list = append(list, m)
 			}
 		}
@@ -372,11 +391,11 @@ func (k *maker) lasting(a *action) (list []*price.MaterialUse) {
 
 // later is what an action takes a tap once the sap is sold: the work after the season, and the chemical of a wash that
 // is done then.
-func (k *maker) later(a *action) float64 {
+func (k *maker) later(a *deed) float64 {
 	minutes := a.plan.Minutes[price.AfterSeason]
 	sum := max(0, minutes) / 60 * k.Prices.Wage.Best
 	for _, u := range k.Prices.Uses {
-		if u.Practice == a.use && u.Chemical != "" && minutes > 0 {
+		if u.Practice == a.of && u.Chemical != "" && minutes > 0 {
 			sum += a.plan.ChemicalL * k.litre(u.Chemical)
 		}
 	}
@@ -385,7 +404,7 @@ func (k *maker) later(a *action) float64 {
 
 // ahead is what lasting materials are expected to take a tap in this season of their life over the equal yearly part of
 // it that the budget charges: more when they are bought, less when they are used again.
-func (k *maker) ahead(a *action) float64 {
+func (k *maker) ahead(a *deed) float64 {
 	sum := 0.0
 	for _, m := range k.lasting(a) {
 		of := k.world.ahead[m]
