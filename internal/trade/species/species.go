@@ -2,13 +2,15 @@
 package species
 
 import (
+	"cmp"
 	"slices"
 	"strings"
+	"sync"
+	"unicode"
 
 	"golang.org/x/text/runes"
 	"golang.org/x/text/transform"
 	"golang.org/x/text/unicode/norm"
-	"unicode"
 
 	"spile/internal/note"
 )
@@ -68,15 +70,19 @@ func Near(name string) string {
 	return near[note.Near(compare(name), names)]
 }
 
+// known is the names of trees under all names they go by, as compare writes them.
+var known = sync.OnceValue(func() map[string]string {
+	m := map[string]string{}
+	for _, s := range List {
+		for _, x := range append([]string{s.Name, s.Latin}, s.Names...) {
+			m[compare(x)] = s.Name
+		}
+	}
+	return m
+})
+
 // Of is the name of a tree under any name it goes by, in English, French or Latin; one that is not named here stands as
 // it is written, in small letters.
 func Of(name string) string {
-	x := compare(name)
-	for _, s := range List {
-		is := func(y string) bool { return compare(y) == x }
-		if is(s.Name) || is(s.Latin) || slices.ContainsFunc(s.Names, is) {
-			return s.Name
-		}
-	}
-	return strings.ToLower(strings.TrimSpace(name))
+	return cmp.Or(known()[compare(name)], strings.ToLower(strings.TrimSpace(name)))
 }
