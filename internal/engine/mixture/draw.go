@@ -37,6 +37,17 @@ func (p *Posterior) Sampler(lines []Line) *Sampler {
 // Part is the part that holds a point of the weights, from 0 to 1.
 func (s *Sampler) Part(u float64) int { return min(sort.SearchFloat64s(s.below, u), len(s.below)-1) }
 
+// Parts is how many parts there are, and Weight the part of the whole that one is.
+func (s *Sampler) Parts() int { return len(s.below) }
+
+// Weight is that of a part.
+func (s *Sampler) Weight(part int) float64 {
+	if part == 0 {
+		return s.below[0]
+	}
+	return s.below[part] - s.below[part-1]
+}
+
 // Width is the number of standard normals that a draw takes.
 func (s *Sampler) Width() int { return s.p.f.m.fixed + s.p.f.m.drops }
 
@@ -140,11 +151,14 @@ func (s *Sampler) Normal(part, line int) (mean float64, row []float64) {
 // Normals is Normal of a line in one part after the other, into a row.
 func (s *Sampler) Normals(line int) func(part int, row []float64) (mean float64) {
 	m := s.p.f.m
-	own := s.p.newSight(s.lines[line])
+	own, at := s.p.newSight(s.lines[line]), -1
 	return func(part int, row []float64) float64 {
 		x := &s.p.parts[part]
 		root := s.p.points[x.point].root
-		own.look(&s.p.points[x.point])
+		if at != x.point {
+			at = x.point
+			own.look(&s.p.points[at])
+		}
 		mean, _ := own.of(x)
 		for k := range m.drops {
 			row[k] = 0

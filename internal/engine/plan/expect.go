@@ -3,6 +3,7 @@ package plan
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 
 	"spile/internal/engine/budget"
@@ -16,8 +17,9 @@ import (
 type world struct {
 	*sure.States
 	n       int
-	rows    map[gainKey]int // of Ratios; what is not there is unsanitized
-	shared  *kind           // the sugarbush's own prices
+	rows    map[gainKey]int // of ratios; what is not there is unsanitized
+	ratios  []ratio
+	shared  *kind // the sugarbush's own prices
 	kinds   []*kind
 	choices map[practice.Choice]int
 	plans   []budget.Plan // by choice, on the shared prices
@@ -30,6 +32,15 @@ type world struct {
 	part         []int          // that a state belongs to
 	each         [bins]float64  // how many belong to each
 }
+
+// ratio is the yield under a treatment over unsanitized where the moderators stand somewhere: by state, that where they
+// stand at their means times what they add, times less.
+type ratio struct {
+	mean, adds []float64
+	less       float64
+}
+
+func (r *ratio) in(state int) float64 { return r.less * r.mean[state] * r.adds[state] }
 
 // The states are divided into so many parts, by what is sold unsanitized and across that by what is sold where all do
 // what gains most: in each part what is sold is taken to be its mean.
@@ -95,26 +106,34 @@ func (x *kind) put(p *price.Prices, plans []budget.Plan) {
 func (k *maker) draw(tables, idle []table) error {
 	w := &world{n: k.Draws, rows: map[gainKey]int{}, choices: map[practice.Choice]int{}, part: make([]int, k.Draws)}
 	k.world = w
-	treatments, at := []practice.Treatment{{Practice: practice.Unsanitized}}, []map[string]float64{nil}
-	need := func(keys ...gainKey) {
-		for _, key := range keys {
-			if _, have := w.rows[key]; have || key.treatment.Practice == practice.Unsanitized { // its row is the first
-				continue
-			}
-			w.rows[key] = len(treatments)
-			treatments, at = append(treatments, key.treatment), append(at, key.at.values())
-		}
-	}
-	for i := range tables {
-		need(tables[i].base...)
-		for _, a := range tables[i].deeds {
-			need(a.gains(), a.means())
-		}
-	}
-	model := &sure.Model{Gains: k.Pool.PosteriorAt(treatments, at), Assumptions: k.Assumptions}
+	gains := k.Pool.moderated()
+	model := &sure.Model{Gains: gains.Posterior, Assumptions: k.Assumptions}
 	var err error
 	if w.States, err = model.States(w.n, k.Seed); err != nil {
 		return err
+	}
+	adds := map[place][]float64{}
+	need := func(key gainKey) {
+		if _, have := w.rows[key]; have || key.treatment.Practice == practice.Unsanitized { // its row is the first
+			return
+		}
+		if adds[key.at] == nil {
+			adds[key.at] = w.adds(gains.Shift(key.at.values()))
+		}
+		w.rows[key] = len(w.ratios)
+		w.ratios = append(w.ratios, ratio{w.Ratios[slices.Index(gains.Treatments, key.treatment)], adds[key.at],
+			k.Pool.at(key.treatment, key.at).less()})
+	}
+	ones := slices.Repeat([]float64{1}, w.n)
+	w.ratios = []ratio{{ones, ones, 1}}
+	for i := range tables {
+		for _, g := range tables[i].base {
+			need(g)
+		}
+		for _, a := range tables[i].deeds {
+			need(a.gains())
+			need(a.means())
+		}
 	}
 	w.shared = k.kind(&k.Prices)
 	choose := func(c practice.Choice) {
@@ -149,6 +168,19 @@ func (k *maker) draw(tables, idle []table) error {
 		}
 	}
 	return nil
+}
+
+// adds is what moderators add, by state, where they are shifted so: a factor.
+func (w *world) adds(by []float64) []float64 {
+	list := make([]float64, w.n)
+	for d := range list {
+		x := 0.
+		for j, c := range by {
+			x += c * w.Slopes[j][d]
+		}
+		list[d] = math.Exp(x)
+	}
+	return list
 }
 
 // settle finds a section's kind.
@@ -231,7 +263,7 @@ func (w *world) per(base []gainKey) []float64 {
 	for d := range list {
 		g := 0.
 		for _, b := range base {
-			g += (w.Ratios[w.rows[b]][d] - 1) / float64(len(base))
+			g += (w.ratios[w.rows[b]].in(d) - 1) / float64(len(base))
 		}
 		list[d] = 1 / (1 + w.adjust[d]*g)
 	}
@@ -271,7 +303,7 @@ func (w *world) sap(c *cell, per []float64, d int) (none, first, added float64) 
 		y = w.yield[d]
 	}
 	none = y * per[d]
-	sap := none * (1 + w.adjust[d]*(w.Ratios[c.row][d]-1))
+	sap := none * (1 + w.adjust[d]*(w.ratios[c.row].in(d)-1))
 	if c.lost >= 0 {
 		sap -= w.lost[c.lost][d]
 	}

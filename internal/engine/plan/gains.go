@@ -13,6 +13,7 @@ import (
 // be asked by several goroutines.
 type Gains struct {
 	*pool.Result
+	moderated func() *pool.Moderated
 
 	mu   sync.Mutex
 	kept map[gainKey]*told
@@ -20,7 +21,7 @@ type Gains struct {
 
 // Over is the gains of a pool, with the moderators that the studies support.
 func Over(r *pool.Result) *Gains {
-	return &Gains{Result: r, kept: map[gainKey]*told{}}
+	return &Gains{Result: r, moderated: sync.OnceValue(r.Moderated), kept: map[gainKey]*told{}}
 }
 
 // mostTold is how many gains are kept.
@@ -38,6 +39,7 @@ type place [3]float64
 type told struct {
 	long   func() (pct float64, ok bool) // long-run percent
 	ranged func() pool.Gain
+	less   func() float64 // e^−k, as part of that where the moderators stand at their means
 }
 
 // at is what is told of a treatment where a section's moderators stand.
@@ -55,6 +57,10 @@ func (g *Gains) at(t practice.Treatment, here place) *told {
 			ranged: sync.OnceValue(func() pool.Gain {
 				gain, _ := g.ForMoneyAt(t, at)
 				return gain
+			}),
+			less: sync.OnceValue(func() float64 {
+				s := g.moderated()
+				return math.Exp(-s.More(slices.Index(s.Treatments, t), s.Shift(at)))
 			}),
 		}
 		if len(g.kept) == mostTold {

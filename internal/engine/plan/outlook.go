@@ -82,7 +82,7 @@ func (x *fate) brings(i int, t *table, a *action, season int) (money float64, se
 	none, sap := y*ref, y*ref
 	if a != nil {
 		if a.noise > 0 { // else what is done counts only next spring
-			sap = y * (1 + w.adjust[d]*(w.Ratios[a.row][d]*x.apart[i]*x.factors[season][a.noise]-1))
+			sap = y * (1 + w.adjust[d]*(w.ratios[a.row].in(d)*x.apart[i]*x.factors[season][a.noise]-1))
 		}
 		if a.lost >= 0 {
 			sap -= w.lost[a.lost][d]

@@ -406,6 +406,14 @@ func TestSlopesForMoney(t *testing.T) {
 			if unshrunk {
 				near(t, "as the studies say", m.Log, g.Log, 1e-12)
 			}
+			x, shrunk := r.Moderated(), r.integrated.shrunk
+			lessAt := func(at map[string]float64) float64 {
+				l, _ := r.integrated.layout.line(append(r.shifts(at), of(spout, 1))...)
+				return less(shrunk.LongRun(l))
+			}
+			by, i := x.Shift(at), slices.Index(x.Treatments, spout)
+			near(t, "k at a vacuum", x.More(i, by), // by the mixture of the line itself
+				lessAt(at)-lessAt(nil), 1e-6)
 			money, says = money+sign*m.Log, says+sign*g.Log
 		}
 		near(t, "eleven kilopascals", says, 11*r.Moderators[0].Slope, 1e-9)

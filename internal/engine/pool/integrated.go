@@ -24,8 +24,6 @@ type integrated struct {
 	shrunk  *mixture.Posterior // for money
 	money   sync.Map           // of treatments what money uses, worked out once
 
-	longs sync.Map // of lines, told as text, what longRun gives
-
 	posteriors struct {
 		sync.Mutex
 		kept map[string]*Posterior // by treatments: every change of a price asks for the same again

@@ -1,10 +1,10 @@
 package pool
 
 import (
-	"fmt"
 	"math"
 	"sync"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
 	"spile/internal/engine/mixture"
@@ -72,18 +72,6 @@ func (r *Result) Holds(t practice.Treatment) bool {
 // less is k of a long-run log gain.
 func less(long mixture.Marginal) float64 { return long.Exp() - long.Mean() }
 
-// longRun is k and the mean of a long-run log gain, worked out once for a line: sugarbushes that are alike ask for the
-// same again.
-func (x *integrated) longRun(l mixture.Line) (k, mean float64) {
-	type long struct{ k, mean float64 }
-	work, _ := x.longs.LoadOrStore(fmt.Sprint(l), sync.OnceValue(func() long {
-		m := x.shrunk.LongRun(l)
-		return long{less(m), m.Mean()}
-	}))
-	of := work.(func() long)()
-	return of.k, of.mean
-}
-
 // spreadOf is the variances of some standard deviations.
 func spreadOf(at mixture.SD) Spread {
 	for k := range at {
@@ -95,27 +83,27 @@ func spreadOf(at mixture.SD) Spread {
 // moneyMembers is how many equally likely parts of the mixture stand for it where money is drawn member by member.
 const moneyMembers = 512
 
-// posterior is the joint distribution of treatments' log gains as money uses them, each with its shifts; nil: none.
-func (x *integrated) posterior(treatments []practice.Treatment, shifts [][]part) *Posterior {
+// posterior is the joint distribution of treatments' log gains as money uses them, and with it, where asked for, that
+// of the slopes of the moderators.
+func (x *integrated) posterior(treatments []practice.Treatment, slopes bool) *Posterior {
 	p := new(Posterior)
 	var lines []mixture.Line
 	var k []float64
-	for i, t := range treatments {
-		parts := []part{of(t, 1)}
-		if shifts != nil {
-			parts = append(parts, shifts[i]...)
-		}
-		if l, ok := x.layout.line(parts...); ok {
+	for _, t := range treatments {
+		if l, ok := x.layout.line(of(t, 1)); ok {
 			p.Treatments = append(p.Treatments, t)
 			m := Used{}
-			switch {
-			case t.Practice == practice.Unsanitized:
-			case len(parts) == 1:
+			if t.Practice != practice.Unsanitized {
 				m, _ = x.used(t)
-			default:
-				m.Less, m.Mean = x.longRun(l)
 			}
 			lines, k, p.Best = append(lines, l), append(k, m.Less), append(p.Best, m.Mean)
+		}
+	}
+	if slopes {
+		p.Slopes = len(x.layout.moderators)
+		for i := range p.Slopes {
+			l, _ := x.layout.line(part{moderator: i + 1, c: 1})
+			lines, k = append(lines, l), append(k, 0)
 		}
 	}
 	s := x.shrunk.Sampler(lines)
@@ -136,6 +124,103 @@ func (x *integrated) posterior(treatments []practice.Treatment, shifts [][]part)
 		}
 	}
 	return p
+}
+
+// Moderated is the joint distribution of the log gains of every treatment, as Posterior has it, and of the slopes of the
+// model's moderators: a log gain where these stand elsewhere than at their means is the treatment's, with each slope
+// times how far it stands from its mean, less More. It knows no site.
+type Moderated struct {
+	*Posterior
+	r *Result
+	// by part of the mixture and treatment, its part of E e^λ, and how λ, weighed so, moves with each slope; by part the
+	// covariance of the slopes, and the slopes' means
+	parts func() sloped
+}
+
+type sloped struct {
+	weight, lean [][]float64 // by treatment; lean by part and slope
+	spread       []float64   // by part, slopes × slopes
+	mean         []float64
+}
+
+// Moderated is that of all treatments that the model has a place for, of a result that was integrated.
+func (r *Result) Moderated() *Moderated {
+	treatments := []practice.Treatment{{Practice: practice.Unsanitized}}
+	for _, p := range r.set {
+		for age := 0; age == 0 || p.Ages() && age <= r.Ageing.Oldest; age++ {
+			if t := (practice.Treatment{Practice: p.Key, DropAge: age}); p.Key != practice.Unsanitized {
+				treatments = append(treatments, t)
+			}
+		}
+	}
+	s := &Moderated{Posterior: r.integrated.posterior(treatments, true), r: r}
+	x := s.x.sampler
+	s.x = nil
+	s.parts = sync.OnceValue(func() sloped { return r.integrated.sloped(x, len(s.Treatments)) })
+	return s
+}
+
+// sloped reads the parts from a sampler of treatments and slopes.
+func (x *integrated) sloped(s *mixture.Sampler, treatments int) sloped {
+	m, n := len(x.layout.moderators), s.Parts()
+	out := sloped{weight: make([][]float64, treatments), lean: make([][]float64, treatments),
+		spread: make([]float64, n*m*m), mean: make([]float64, m)}
+	rows, means := make([][]float64, treatments+m), make([]float64, treatments+m)
+	var normals []func(int, []float64) float64
+	for j := range rows {
+		rows[j], normals = make([]float64, s.Width()), append(normals, s.Normals(j))
+	}
+	for t := range treatments {
+		out.weight[t], out.lean[t] = make([]float64, n), make([]float64, n*m)
+	}
+	for i := range n {
+		for j, normal := range normals {
+			means[j] = normal(i, rows[j])
+		}
+		w := s.Weight(i)
+		for a := range m {
+			out.mean[a] += w * means[treatments+a]
+			for b := range m {
+				out.spread[(i*m+a)*m+b] = floats.Dot(rows[treatments+a], rows[treatments+b])
+			}
+		}
+		shift := spreadOf(s.SD(i)).LongRun()
+		for t := range treatments {
+			out.weight[t][i] = w * math.Exp(means[t]+floats.Dot(rows[t], rows[t])/2+shift)
+			for a := range m {
+				out.lean[t][i*m+a] = means[treatments+a] + floats.Dot(rows[t], rows[treatments+a])
+			}
+		}
+	}
+	return out
+}
+
+// Shift is how far the moderators stand from their means where they stand at values, as for GainAt.
+func (s *Moderated) Shift(at map[string]float64) []float64 {
+	by := make([]float64, s.Slopes)
+	for _, p := range s.r.shifts(at) {
+		by[p.moderator-1] = p.c
+	}
+	return by
+}
+
+// More is how much more k of a treatment, by its index, is where the moderators are shifted so.
+func (s *Moderated) More(treatment int, by []float64) float64 {
+	x, m := s.parts(), len(by)
+	weight, lean := x.weight[treatment], x.lean[treatment]
+	sum, whole := 0., 0.
+	for i, w := range weight {
+		e := 0.
+		for a, c := range by {
+			half := 0.
+			for b, d := range by {
+				half += d * x.spread[(i*m+a)*m+b] / 2
+			}
+			e += c * (lean[i*m+a] + half)
+		}
+		sum, whole = sum+w*math.Exp(e), whole+w
+	}
+	return math.Log(sum/whole) - floats.Dot(by, x.mean)
 }
 
 // Draw gives n draws of treatments' log gains over unsanitized as money uses them, by treatment, nil where the model

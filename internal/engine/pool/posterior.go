@@ -17,6 +17,7 @@ import (
 type Posterior struct {
 	Treatments []practice.Treatment
 	Members    []Normal
+	Slopes     int       // rows of each member after those of the treatments
 	Best       []float64 // long-run log gains at their best guess: of what is expected of the ratio
 
 	x *whole // nil where it was put together by hand: then it knows no site
@@ -90,23 +91,9 @@ func (r *Result) Posterior(treatments []practice.Treatment) *Posterior {
 		if k.kept == nil || len(k.kept) == 16 {
 			k.kept = map[string]*Posterior{}
 		}
-		k.kept[key] = r.integrated.posterior(treatments, nil)
+		k.kept[key] = r.integrated.posterior(treatments, false)
 	}
 	return k.kept[key]
-}
-
-// PosteriorAt is Posterior where the moderators of the model stand at values of each treatment's own, as for GainAt. It
-// knows no site.
-func (r *Result) PosteriorAt(treatments []practice.Treatment, at []map[string]float64) *Posterior {
-	shifts := make([][]part, len(at))
-	for i, t := range treatments {
-		if t.Practice != practice.Unsanitized {
-			shifts[i] = r.shifts(at[i])
-		}
-	}
-	p := r.integrated.posterior(treatments, shifts)
-	p.x = nil
-	return p
 }
 
 // With is the posterior with a treatment more, of which a long-run gain is stated, a fraction: it is sure.

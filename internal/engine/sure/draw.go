@@ -89,7 +89,7 @@ func (c *clerk) draw(seed uint64, from, to int, long, season [][]float64) {
 	n := len(p.Gains.Treatments)
 	one, place := make([]float64, n), make([]float64, n)
 	for i := range to - from {
-		logs, gains, member := s.logs[i*n:(i+1)*n], s.gains[i*n:(i+1)*n], s.members[i]
+		logs, gains, member := s.logs[i*p.lines:][:n], s.gains[i*n:(i+1)*n], s.members[i]
 		p.shape(s.x[i*len(p.unsure):], c.y, c.values)
 		c.reprice()
 		y0 := c.unsanitized(gains)
@@ -167,6 +167,7 @@ func (p *prepared) longRun(member int, logs, gains []float64) {
 // seed has its long run.
 type States struct {
 	Ratios [][]float64   // by treatment, of its yield over unsanitized, over the long run
+	Slopes [][]float64   // as Gains has them
 	Spread []pool.Spread // by state
 	Values [][]float64   // by assumption; nil of one that is fixed
 }
@@ -177,26 +178,29 @@ func (m *Model) States(n int, seed uint64) (*States, error) {
 	if err := faults.Err(); err != nil {
 		return nil, err
 	}
-	x := &States{Ratios: matrix(len(m.Gains.Treatments), n), Spread: make([]pool.Spread, n),
+	rows := len(m.Gains.Treatments)
+	x := &States{Ratios: matrix(rows, n), Slopes: matrix(m.Gains.Slopes, n), Spread: make([]pool.Spread, n),
 		Values: make([][]float64, len(m.Assumptions))}
 	for _, i := range p.unsure {
 		x.Values[i] = make([]float64, n)
 	}
 	OnCores(n, chunk, func() func(from, to int) {
-		gains, values := make([]float64, len(x.Ratios)), slices.Clone(p.best)
+		values, y := slices.Clone(p.best), make([]float64, len(p.unsure))
 		return func(from, to int) {
-			s := p.stream(seed, from)
-			for d := from; d < to; d++ {
-				logs := s.logs()
-				p.longRun(s.member, logs, gains)
-				s.values(values)
-				for t, g := range gains {
+			s := p.kept(seed, from, to)
+			for i := range s.members {
+				d := from + i
+				for t, g := range s.gains[i*rows : (i+1)*rows] {
 					x.Ratios[t][d] = 1 + g
 				}
+				for j := range x.Slopes {
+					x.Slopes[j][d] = s.logs[i*p.lines+rows+j]
+				}
+				p.shape(s.x[i*len(p.unsure):], y, values)
 				for _, i := range p.unsure {
 					x.Values[i][d] = values[i]
 				}
-				x.Spread[d] = p.Gains.Members[s.member].Spread
+				x.Spread[d] = p.Gains.Members[s.members[i]].Spread
 			}
 		}
 	})
@@ -223,7 +227,7 @@ func (p *prepared) stream(seed uint64, part int) *stream {
 	s := &stream{
 		prepared: p, random: rand.New(rand.NewPCG(seed, uint64(part))),
 		z: make([]float64, p.width), x: make([]float64, len(p.unsure)), y: make([]float64, len(p.unsure)),
-		out: make([]float64, len(p.Gains.Treatments)),
+		out: make([]float64, p.lines),
 	}
 	return s
 }
@@ -234,7 +238,7 @@ func (p *prepared) open() {
 	for _, m := range p.Gains.Members {
 		sum += m.Weight
 		p.below = append(p.below, sum)
-		for t := range p.Gains.Treatments {
+		for t := range p.lines {
 			c := m.Root.RawRowView(t)
 			from, to := 0, len(c)
 			for from < to && c[from] == 0 {
@@ -246,12 +250,6 @@ func (p *prepared) open() {
 			p.rows = append(p.rows, row{from, c[from:to]})
 		}
 	}
-}
-
-// logs draws the log gains of the treatments.
-func (s *stream) logs() []float64 {
-	s.drawGains()
-	return s.logsAt(s.member, s.z, s.out)
 }
 
 func (s *stream) drawGains() {
@@ -288,12 +286,6 @@ func (s *stream) logsAt(member int, z, out []float64) []float64 {
 	return out
 }
 
-// values draws the assumptions into v; those that are fixed are left as they are.
-func (s *stream) values(v []float64) {
-	s.normals(s.x)
-	s.shape(s.x, s.y, v)
-}
-
 func (s *stream) normals(to []float64) {
 	for j := range to {
 		to[j] = s.random.NormFloat64()
@@ -325,12 +317,16 @@ type drawn struct {
 	logs, gains, x []float64
 }
 
-// latest are the chunks drawn for the latest model, whatever its prices: from one price to the next only they change.
+// latest are the chunks drawn for the latest models, whatever their prices: from one price to the next only they
+// change, and from one sugarbush to the next neither does what is drawn of its sections.
 var latest struct {
 	sync.Mutex
-	of     drawing
-	chunks map[[2]int]*drawn
+	drawings []drawing
+	chunks   []map[[2]int]*drawn
 }
+
+// mostLatest is how many models they are of: that of a ranking, and that of plans.
+const mostLatest = 2
 
 // drawing is all that states hang on.
 type drawing struct {
@@ -343,22 +339,28 @@ type drawing struct {
 func (p *prepared) kept(seed uint64, from, to int) *drawn {
 	of, at := drawing{p.Gains, seed, len(p.unsure)}, [2]int{from, to}
 	latest.Lock()
-	if latest.of != of || latest.chunks == nil {
-		latest.of, latest.chunks = of, map[[2]int]*drawn{}
+	k := slices.Index(latest.drawings, of)
+	if k < 0 {
+		if k = len(latest.drawings); k == mostLatest {
+			latest.drawings, latest.chunks = latest.drawings[1:], latest.chunks[1:]
+			k--
+		}
+		latest.drawings, latest.chunks = append(latest.drawings, of), append(latest.chunks, map[[2]int]*drawn{})
 	}
-	chunks := latest.chunks
+	chunks := latest.chunks[k]
 	d := chunks[at]
 	latest.Unlock()
 	if d != nil {
 		return d
 	}
 	s, n := p.stream(seed, from), len(p.Gains.Treatments)
-	d = &drawn{members: make([]int, to-from), logs: make([]float64, n*(to-from)),
+	d = &drawn{members: make([]int, to-from), logs: make([]float64, p.lines*(to-from)),
 		gains: make([]float64, n*(to-from)), x: make([]float64, len(p.unsure)*(to-from))}
 	for i := range d.members {
 		s.drawGains()
 		d.members[i] = s.member
-		p.longRun(s.member, s.logsAt(s.member, s.z, d.logs[i*n:(i+1)*n]), d.gains[i*n:])
+		logs := s.logsAt(s.member, s.z, d.logs[i*p.lines:(i+1)*p.lines])
+		p.longRun(s.member, logs[:n], d.gains[i*n:])
 		s.normals(d.x[i*len(p.unsure) : (i+1)*len(p.unsure)])
 	}
 	if to <= mostKept {

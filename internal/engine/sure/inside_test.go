@@ -72,7 +72,8 @@ func TestCopula(t *testing.T) {
 	x := make([][]float64, 4)
 	v := slices.Clone(p.best)
 	for range n {
-		s.values(v)
+		s.normals(s.x)
+		s.shape(s.x, s.y, v)
 		for i := range x {
 			x[i] = append(x[i], v[i])
 		}

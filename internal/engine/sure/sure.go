@@ -93,6 +93,7 @@ type prepared struct {
 	control int // index of unsanitized, −1
 	// by treatment, the first of the same practice: what a place makes of a practice is common to drops of every age
 	practice []int
+	lines    int // of a draw: treatments, then slopes
 	width    int
 	rows     []row     // of the members' roots, by member and treatment
 	below    []float64 // weights of a member and those before it
@@ -159,6 +160,7 @@ func (m *Model) drawable() (*prepared, note.Faults) {
 		_, w := n.Root.Dims()
 		p.width = max(p.width, w)
 	}
+	p.lines = len(m.Gains.Treatments) + m.Gains.Slopes
 	p.open()
 	known := map[string]int{}
 	for i, a := range m.Assumptions {
