@@ -126,14 +126,14 @@ func (x *integrated) posterior(treatments []practice.Treatment, slopes bool) *Po
 	return p
 }
 
-// Moderated is the joint distribution of the log gains of every treatment, as Posterior has it, and of the slopes of the
-// model's moderators: a log gain where these stand elsewhere than at their means is the treatment's, with each slope
-// times how far it stands from its mean, less More. It knows no site.
+// Moderated is the joint distribution of the log gains of every treatment, as Posterior has it, and of the slopes of
+// the model's moderators: a log gain where these stand elsewhere than at their means is the treatment's, with each
+// slope times how far it stands from its mean, less More. It knows no site.
 type Moderated struct {
 	*Posterior
 	r *Result
-	// by part of the mixture and treatment, its part of E e^λ, and how λ, weighed so, moves with each slope; by part the
-	// covariance of the slopes, and the slopes' means
+	// by part of the mixture and treatment, its part of E e^λ, and how λ, so weighed, moves with each slope; by part,
+	// the covariance of the slopes; and their means
 	parts func() sloped
 }
 
