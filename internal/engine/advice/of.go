@@ -353,7 +353,7 @@ func (in Input) fitted(trials []told, together func(effect.Effects) (pooled, err
 // studies nothing could, and a check would name today's practice whatever the other says.
 func priced(in Input, fit fitted, money *pool.Result, d *draws, beside *Advice) (*Advice, error) {
 	a := &Advice{Input: in, Effects: fit.effects, Caveats: fit.caveats, Pool: fit.pool, Money: money,
-		Recommended: -1, pooled: fit.pooled.rests}
+		Recommended: -1, pooled: fit.pooled.rests, draws: d}
 	r := newRanker(in, money, d)
 	if beside != nil {
 		a.standing, r.standing = beside.Pool.Gains, beside.Money.Gains

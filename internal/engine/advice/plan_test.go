@@ -18,6 +18,17 @@ import (
 
 func planned(t testing.TB, name string) *plan.Plan {
 	t.Helper()
+	in, b := ofDemo(t, name)
+	p, err := memo.Plan(in, b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// ofDemo is a sugarbush of the demo, and what it is asked with.
+func ofDemo(t testing.TB, name string) (advice.Input, bush.Sugarbush) {
+	t.Helper()
 	read, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
 	if err != nil {
 		t.Fatal(err)
@@ -27,11 +38,7 @@ func planned(t testing.TB, name string) *plan.Plan {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p, err := memo.Plan(in, b)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return p
+	return in, b
 }
 
 // The plan keeps within hours and cash and beats every simple rule, and the gap is never negative.

@@ -28,7 +28,7 @@ func (in Input) states() (list []plan.State) {
 		return func(p *price.Prices) *price.Prices { return p.In(s) }
 	}
 	add("low-price", note.New("low price"), func(p *price.Prices) *price.Prices { return dear(p, y, -1) })
-	add("usual", note.New("usual"), as(price.Scenario{}))
+	add("usual", note.New("usual"), nil)
 	add("high-price", note.New("high price"), func(p *price.Prices) *price.Prices { return dear(p, y, 1) })
 	poor := y.Draw([...]float64{z10, 0, 0})
 	add("poor-year", note.New("poor year"),
@@ -67,21 +67,21 @@ func dear(p *price.Prices, y year.Year, side float64) *price.Prices {
 	return p
 }
 
-// Scenarios are the answers in each scenario side by side. Nothing is drawn anew: what is expected moves as the best
-// guesses do. None without a
-// ranking.
+// Scenarios are the answers in each scenario side by side, money drawn anew in each: where sap is limited, what a gain
+// brings on average bends otherwise in a poor year. None without a ranking.
 func (a *Advice) Scenarios() (list []Scenario) {
 	if len(a.Ranking) == 0 || a.Money == nil {
 		return nil
 	}
-	d := drawsOf(a.Money, a.Input.Practices, a.Input.ages())
 	for _, s := range a.Input.states() {
-		in := a.Input
-		in.Prices = s.Of(a.Input.Prices)
-		f := fitted{effects: a.Effects, pooled: pooled{pool: a.Pool}, caveats: a.Caveats}
-		x, err := priced(in, f, a.Money, d, a)
-		if err != nil {
-			continue // a ranking there was, and nothing is drawn
+		x, in := a, a.Input
+		if s.Of != nil {
+			var err error
+			in.Prices = s.Of(in.Prices)
+			fit := fitted{effects: a.Effects, pooled: pooled{pool: a.Pool}, caveats: a.Caveats}
+			if x, err = priced(in, fit, a.Money, a.draws, nil); err != nil {
+				continue // a state that cannot be: nothing is said of it
+			}
 		}
 		list = append(list, Scenario{s.Name, s.ID, x})
 	}

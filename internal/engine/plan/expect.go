@@ -91,26 +91,17 @@ func (x *kind) enter(state int, plans []budget.Plan) {
 	x.ledger.Reprice(plans)
 }
 
-// put puts the best guesses of other prices in the place of these, number by number.
-func (x *kind) put(p *price.Prices, plans []budget.Plan) {
-	others := p.Slots()
-	for i, s := range x.prices.Slots() {
-		if v := others[i].Value(); v != nil {
-			s.Value().Best = v.Best
-		}
-	}
-	x.ledger.Reprice(plans)
-}
-
 // draw opens the world of tables, and of those of which the studies say nothing.
 func (k *maker) draw(tables, idle []table) error {
 	w := &world{n: k.Draws, rows: map[gainKey]int{}, choices: map[practice.Choice]int{}, part: make([]int, k.Draws)}
 	k.world = w
 	gains := k.Pool.moderated()
-	model := &sure.Model{Gains: gains.Posterior, Assumptions: k.Assumptions}
-	var err error
-	if w.States, err = model.States(w.n, k.Seed); err != nil {
-		return err
+	if w.States = k.drawn; w.States == nil {
+		var err error
+		model := &sure.Model{Gains: gains.Posterior, Assumptions: k.Assumptions}
+		if w.States, err = model.States(w.n, k.Seed); err != nil {
+			return err
+		}
 	}
 	adds := map[place][]float64{}
 	need := func(key gainKey) {
@@ -528,25 +519,14 @@ func (k *maker) taps() float64 {
 	return n
 }
 
-// inState is what each part brings over unsanitized in a state of the world that lasts all seasons, at the best
-// guesses of gains.
-func (k *maker) inState(s State, f *frame, lists ...[]part) (sums [][]float64) {
+// bestGuess is what each part brings over unsanitized at the best guesses.
+func (k *maker) bestGuess(f *frame, lists ...[]part) (sums [][]float64) {
 	w := k.world
-	was := make([]*price.Prices, len(w.kinds))
-	shared := w.shared.prices.Clone()
-	w.shared.put(s.Of(shared), w.plans)
-	defer func() { w.shared.put(shared, w.plans) }()
-	times := w.shared.prices.Baseline.Yield.Best / shared.Baseline.Yield.Best
-	for i, x := range w.kinds {
-		was[i] = x.prices.Clone()
-		x.put(s.Of(was[i]), nil)
-		defer x.put(was[i], nil)
-	}
+	p := w.shared.prices
 	of := func(t *table, gain float64, lost float64) (none, first, added float64) {
-		p := w.shared.prices
 		y := p.Baseline.Yield.Best
 		if t.section.YieldL != nil {
-			y = times * *t.section.YieldL
+			y = *t.section.YieldL
 		}
 		none = y / (1 + p.FarmAdjust.Best*t.gain)
 		sap := none*(1+p.FarmAdjust.Best*gain) - lost
@@ -567,7 +547,7 @@ func (k *maker) inState(s State, f *frame, lists ...[]part) (sums [][]float64) {
 	for i := range f.rest {
 		sells(&f.rest[i], 0, 0, 1, &taken)
 	}
-	ends := limits(&w.shared.prices.Sells, k.taps(), w.mix(func(x *kind) budget.Beyond { return x.ledger.Beyond() }),
+	ends := limits(&p.Sells, k.taps(), w.mix(func(x *kind) budget.Beyond { return x.ledger.Beyond() }),
 		[goods]float64{plain[kilograms] + taken[kilograms], plain[litres] + taken[litres]}, taken)
 	for _, parts := range lists {
 		if parts == nil {
@@ -589,7 +569,7 @@ func (k *maker) inState(s State, f *frame, lists ...[]part) (sums [][]float64) {
 				none, first, added := of(t, a.gain/100, lost)
 				l, m := t.kind.ledger.Litres()
 				net := float64(t.section.Taps)*(l.Margin*(first-none)+m.Margin*added-
-					w.plans[a.fixed].Cost()) - a.travel*w.shared.prices.Wage.Best - a.ahead
+					w.plans[a.fixed].Cost()) - a.travel*p.Wage.Best - a.ahead
 				own[i] += x.weight * f.problem.discount[season] * net
 				sells(t, a.gain/100, lost, x.weight, &mine[i][season])
 				sells(t, 0, 0, -x.weight, &mine[i][season])

@@ -25,7 +25,16 @@ type frame struct {
 type choice = func(season int, s stand, actions []action) int
 
 // frame sets the problem up. A limit on hours or cash that last season went beyond is raised to what it took.
-func (k *maker) frame(p *Plan, tables, idle []table) (*frame, error) {
+func (k *maker) frame(p *Plan) (*frame, error) {
+	var tables, idle []table // those planned, and those of which the studies say nothing
+	for _, x := range k.Sections {
+		if why := k.Scope.outside(x); why != nil {
+			p.Unplanned = append(p.Unplanned, Unplanned{Section: x, Reasons: why})
+			idle = append(idle, k.table(x, true))
+		} else {
+			tables = append(tables, k.table(x, false))
+		}
+	}
 	f := &frame{tables: tables, rest: idle}
 	for _, w := range price.Windows {
 		if _, ok := k.Crews[w]; ok {
@@ -260,11 +269,12 @@ func (f *frame) parts(paths []path) []part {
 
 // best is the best schedule found, and then the plainest that is near it; brings is what the best one would. What
 // plastic is worth in the end hangs on whether the market is full, and on what a section has of the hours and the cash:
-// a good schedule tells both.
-func (k *maker) best(f *frame) (brings float64, parts []part, s solution) {
+// a good schedule tells both. The search begins at schedules that are known; one that is not thorough is no more than
+// the relaxation, and proves little.
+func (k *maker) best(f *frame, thorough bool, known ...[]path) (brings float64, parts []part, s solution) {
 	var prices grid
 	if k.limits != nil || len(f.short) > 0 {
-		first := f.problem.within().sketch(f.start()...)
+		first := f.problem.within().sketch(known...)
 		prices = first.prices
 		parts = f.parts(first.paths)
 		var toll sold
@@ -292,7 +302,11 @@ func (k *maker) best(f *frame) (brings float64, parts []part, s solution) {
 			f.problem.blocks[i].left = f.tables[i].left
 		}
 	}
-	s = f.problem.within().search(work, widest, prices, f.start()...)
+	if thorough {
+		s = f.problem.within().search(work, widest, prices, known...)
+	} else {
+		s = f.problem.within().search(0, 0, prices, known...)
+	}
 	parts = f.parts(s.paths)
 	return k.money(f, parts), k.plainer(f, parts), s
 }
@@ -314,11 +328,7 @@ func Slight(net float64) float64 { return min(NearTap, max(pennies, Near*net)) }
 // by section one practice in all seasons.
 func (k *maker) plainer(f *frame, parts []part) []part {
 	best := k.money(f, parts)
-	taps := 0.0
-	for i := range f.tables {
-		taps += float64(f.tables[i].section.Taps)
-	}
-	each := taps * budget.Annuity(k.Prices.Discount.Best, float64(k.Seasons)) // a tap each season, as Plan.PerTap
+	each := k.each(f)
 	within := func(x []part, less float64) bool {
 		return x != nil && f.fits(x) && k.money(f, x) >= best-each*less &&
 			!slices.ContainsFunc(x, func(p part) bool {
@@ -364,6 +374,15 @@ func (k *maker) plainer(f *frame, parts []part) []part {
 		}
 	}
 	return x.parts
+}
+
+// each is what a unit of money a tap and season of the sections planned is in all, discounted: as Plan.PerTap has it.
+func (k *maker) each(f *frame) float64 {
+	taps := 0.0
+	for i := range f.tables {
+		taps += float64(f.tables[i].section.Taps)
+	}
+	return taps * budget.Annuity(k.Prices.Discount.Best, float64(k.Seasons))
 }
 
 // exchange is parts of which one at a time is changed, with what they bring, sell and use together.

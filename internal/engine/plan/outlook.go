@@ -11,7 +11,6 @@ import (
 	"spile/internal/engine/pool"
 	"spile/internal/engine/year"
 	"spile/internal/trade/practice"
-	"spile/internal/trade/price"
 )
 
 // draws is how many of the states have their seasons drawn, for ranges and chances.
@@ -198,8 +197,11 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 			single[1] = append(single[1], more[s]-then[s])
 		}
 	}
+	for _, x := range w.kinds {
+		x.enter(-1, nil)
+	}
 	p.Single = Single{tenths(single[0]), tenths(single[1])}
-	best := k.inState(State{Of: func(p *price.Prices) *price.Prices { return p }}, f, parts, last)
+	best := k.bestGuess(f, parts, last)
 	now, lostNow, lostThen := k.sums(parts), k.lost(parts), k.lost(last)
 	then, full := k.sums(last), k.limits.full(len(k.plain))
 	for i := range p.Sections {
@@ -219,20 +221,18 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 				parts[i].actions[s].sold.times(full)-a.sold.times(full), now[s].times(full)-then[s].times(full))
 		}
 	}
-	total := func(list []float64) float64 { return average(list) * float64(len(list)) }
-	for _, s := range k.States {
-		x := InState{State: s}
-		sums := k.inState(s, f, parts, last)
-		if x.Profit = total(sums[0]); last != nil {
-			x.OverLast = new(x.Profit - total(sums[1]))
-		}
-		p.States = append(p.States, x)
-	}
 	p.Profit = p.profit(p.Profit.Expected, total(best[0]), all)
 	if last != nil {
 		o := p.profit(p.Rules[0].Short, total(best[0])-total(best[1]), over)
 		p.OverLast = &o
 	}
+}
+
+func total(list []float64) (sum float64) {
+	for _, x := range list {
+		sum += x
+	}
+	return sum
 }
 
 // sales is what each section sells in each season of a state.

@@ -87,17 +87,28 @@ type Plan struct {
 	Notes    note.List
 }
 
-// State is a state of the world by name: what prices are in it.
+// State is a state of the world by name: what prices are in it; nil: as they are.
 type State struct {
 	ID   string
 	Name note.Note
 	Of   func(*price.Prices) *price.Prices
 }
 
-// InState is the discounted money of the plan in a state that lasts all seasons, at the best guesses: over unsanitized,
-// and over as last season, which is nil where that cannot be priced.
+// InState is the discounted money of the plan in a state that lasts all seasons: over unsanitized, and over as last
+// season, which is nil where that cannot be priced. Anew is the plan made for the state: what each section does in it,
+// and what that brings more than the plan, if that lies within hours and cash there. nil: the plan itself, since none
+// brings more by what a plainer plan may bring less.
 type InState struct {
 	State
+	Best     Money // at the best guesses
+	Expected Money
+	Fits     bool // within hours and cash as they are there
+	Anew     [][]Step
+	More     float64
+}
+
+// Money is discounted money over unsanitized and, unless that is nil, over as last season.
+type Money struct {
 	Profit   float64
 	OverLast *float64
 }
@@ -246,21 +257,13 @@ func Of(b bush.Sugarbush, e Evidence) (*Plan, error) {
 	}
 	k := &maker{Sugarbush: &b, Evidence: e}
 	p := &Plan{Sugarbush: b, Held: e.Held, Base: e.Base}
-	var tables, idle []table // those planned, and those of which the studies say nothing
-	for _, x := range b.Sections {
-		if why := e.Scope.outside(x); why != nil {
-			p.Unplanned = append(p.Unplanned, Unplanned{Section: x, Reasons: why})
-			idle = append(idle, k.table(x, true))
-		} else {
-			tables = append(tables, k.table(x, false))
-		}
-	}
-	f, err := k.frame(p, tables, idle)
+	f, err := k.frame(p)
 	if err != nil {
 		return nil, err
 	}
+	tables, idle := f.tables, f.rest
 	p.Leaks = k.leaks(f)
-	best, parts, s := k.best(f)
+	best, parts, s := k.best(f, true, f.start()...)
 	p.Profit.Expected, p.Bound = k.money(f, parts), max(k.bound(f, s), best)
 	p.Gap = max(0, p.Bound-p.Profit.Expected)
 	p.Plainer = best - p.Profit.Expected
@@ -277,6 +280,9 @@ func Of(b bush.Sugarbush, e Evidence) (*Plan, error) {
 	}
 	p.fall(k, f, parts, last)
 	p.outlook(k, f, parts, last)
+	if err := p.states(k, f, parts); err != nil {
+		return nil, err
+	}
 	p.cautions(k)
 	p.Notes = append(p.Notes, k.notes...)
 	p.notes(k)

@@ -348,8 +348,8 @@ var Tables = []Exhibit[Table]{{
 	Build: func(w *View) Table { return w.Plan.Hours() },
 }, {
 	Key: "plan-scenarios", Help: "the plan where prices are low or high, and in poor years", Needs: OfPlan,
-	At:    []Spot{command("plan")},
-	Build: func(w *View) Table { return w.Plan.states() },
+	At:    []Spot{closer("sugarbush"), command("plan")},
+	Build: func(w *View) Table { return w.Plan.States() },
 }, {
 	Key: "plan-rules", Help: "the plan beside simple rules", Needs: OfPlan,
 	At:    []Spot{closer("sugarbush"), command("plan")},

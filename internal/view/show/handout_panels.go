@@ -220,8 +220,8 @@ func (w PlanView) surePanel() Panel {
 	x.Table = new(w.singleTable())
 	var words []string
 	for _, s := range p.States {
-		if s.ID != "usual" && s.OverLast != nil && !w.asLast() {
-			words = append(words, v.Text("%s %s", v.Note(s.Name), v.Sum(*s.OverLast, money)))
+		if s.ID != "usual" && s.Expected.OverLast != nil && !w.asLast() {
+			words = append(words, v.Text("%s %s", v.Note(s.Name), v.Sum(*s.Expected.OverLast, money)))
 		}
 	}
 	if words != nil {
@@ -274,6 +274,7 @@ func (w PlanView) changes() Panel {
 				v.Sum(y.OneMore, money), w.seasons())
 		}
 	}
+	x.Bullets = append(x.Bullets, w.inStates()...)
 	add("New studies, new prices, or other sections: ask for a new sheet.")
 	return x
 }

@@ -51,14 +51,16 @@ func (w PlanView) Answer() []string {
 			v.Text("The chance that it nets less is %s.", w.chance(o.Loss)))
 	}
 	if w.idle() {
-		return append(out, w.single(), v.Text("Nothing new is done: the plan nets what reused, unwashed spouts and "+
+		out = append(out, w.single(), v.Text("Nothing new is done: the plan nets what reused, unwashed spouts and "+
 			"tubing do."))
+		return append(out, w.inStates()...)
 	}
 	out = append(out, w.single(), v.Text("Over %s it nets %s more than unsanitized, discounted (95 %% interval %s).",
 		w.seasons(), v.Sum(p.Profit.Expected, money), v.SumRange(p.Profit.Low, p.Profit.High, money)))
 	if less := p.Uncapped - p.Profit.Expected - p.Plainer; less > 0.0005*p.Uncapped {
 		out = append(out, v.Text("The limits on hours and cash cost %s.", v.Sum(less, money)))
 	}
+	out = append(out, w.inStates()...)
 	switch {
 	case p.Plainer >= 1:
 		return append(out, w.plainer())
@@ -148,22 +150,75 @@ func (w PlanView) beside(sum float64) string {
 	return w.V.Text("%s more", w.V.Sum(sum, w.currency()))
 }
 
-// states is what the plan brings in each state of the world.
-func (w PlanView) states() Table {
+// States is what the plan brings in each state of the world, beside the plan made anew for it.
+func (w PlanView) States() Table {
 	v, money := w.V, w.currency()
 	t := Table{ID: "plan-scenarios", Title: v.Text("In other states of the world"), Columns: []Column{
 		wordy("scenario", v.Text("scenario")), numeric("profit", v.Text("over unsanitized"), money),
-		numeric("over_last", v.Text("over last season"), money)}}
+		numeric("over_last", v.Text("over last season"), money),
+		numeric("more", v.Text("made anew, more"), money), wordy("anew", v.Text("what it would be, made anew"))}}
 	for _, s := range w.P.States {
-		over := none(v)
-		if s.OverLast != nil {
-			over = decimal(v, *s.OverLast, 0)
+		over, more, anew := none(v), none(v), words(v.Text("the same"))
+		if s.Expected.OverLast != nil {
+			over = decimal(v, *s.Expected.OverLast, 0)
+		}
+		if s.Anew != nil {
+			anew = words(capital(w.otherwise(s)))
+			if s.Fits {
+				more = decimal(v, s.More, 0)
+			}
 		}
 		t.Rows = append(t.Rows, Row{ID: s.ID, Strong: s.ID == "usual",
-			Cells: []Cell{words(v.Note(s.Name)), decimal(v, s.Profit, 0), over}})
+			Cells: []Cell{words(v.Note(s.Name)), decimal(v, s.Expected.Profit, 0), over, more, anew}})
 	}
-	t.note(v.Text("Discounted, over all seasons, at the best guesses, were each season so."))
+	t.note(v.Text("Discounted, over all seasons, on average over what is unsure, were each season so. Made anew: what " +
+		"would be planned then, where that brings more than a plainer plan may bring less, or where the plan takes " +
+		"more hours or cash than there are then."))
+	brings := map[string]float64{}
+	for _, s := range w.P.States {
+		brings[s.ID] = s.Expected.Profit
+	}
+	if brings["poor-year"] > brings["usual"] { // only where all that is sold has a limit
+		t.note(v.Text("In a poor year more of the added sap stays within the quota or what can be boiled: it brings " +
+			"more than in a usual one."))
+	}
 	return t
+}
+
+// otherwise is what a plan made anew does that the plan does not: in the first season, or else later.
+func (w PlanView) otherwise(s plan.InState) string {
+	var now, then []plan.Step
+	for i, steps := range s.Anew {
+		now, then = append(now, w.P.Sections[i].Steps[0]), append(then, steps[0])
+	}
+	if mine, other := w.onTaps(now), w.onTaps(then); mine != other {
+		return other
+	}
+	return w.V.Text("the same in %s, and other practices later", w.V.Year(w.P.Sugarbush.First))
+}
+
+// inStates says where the advice would change, were each season so.
+func (w PlanView) inStates() (list []string) {
+	v := w.V
+	var same []string
+	for _, s := range w.P.States {
+		name := v.Note(s.Name)
+		switch {
+		case s.Anew == nil && s.ID != "usual":
+			same = append(same, name)
+		case s.Anew != nil && s.Fits:
+			list = append(list, v.Text("Were every season so (%s), we would advise otherwise: %s. That would net %s more "+
+				"over %s.", name, w.otherwise(s), v.Sum(s.More, w.currency()), w.seasons()))
+		case s.Anew != nil:
+			list = append(list, v.Text("Were every season so (%s), the plan would take more hours or cash than there are, "+
+				"and we would advise: %s.", name, w.otherwise(s)))
+		}
+	}
+	if same != nil {
+		list = append(list, v.Text("Planned anew, the advice would stay the same, were every season so: %s.",
+			strings.Join(same, "; ")))
+	}
+	return list
 }
 
 // overLast is what a section brings more than as last season; a dash where that cannot be priced.
@@ -480,7 +535,11 @@ func (w PlanView) JSON() any {
 		{"name", p.Sugarbush.Name}, {"profit", profit(p.Profit)}, {"over_last", overLast}, {"uncapped", p.Uncapped},
 		{"bound", p.Bound}, {"gap", p.Gap},
 		{"scenarios", objects(p.States, func(s plan.InState) object {
-			return object{{"name", s.ID}, {"profit", s.Profit}, {"over_last", s.OverLast}}
+			return object{{"name", s.ID}, {"profit", s.Best.Profit}, {"over_last", s.Best.OverLast},
+				{"profit_expected", s.Expected.Profit}, {"over_last_expected", s.Expected.OverLast}, {"fits", s.Fits},
+				{"same", s.Anew == nil}, {"anew_more", s.More}, {"anew", objects(s.Anew, func(x []plan.Step) object {
+					return object{{"steps", objects(x, step)}}
+				})}}
 		})},
 		{"season_brings", tenths(p.Single.Brings)}, {"season_over_last", tenths(p.Single.Over)},
 		{"sections", objects(p.Sections, func(s plan.SectionPlan) object {

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"spile/internal/engine/plan"
+	"spile/internal/note"
 	"spile/internal/trade/bush"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
@@ -124,6 +125,40 @@ func TestStoppingWhatDoesNotPayIsTold(t *testing.T) {
 		if !same && (!strings.Contains(text, "$26,900 more than going on as last season") ||
 			!strings.Contains(text, "by no more than $300") || strings.Contains(h.Marks[1].Label, "spread evenly")) {
 			t.Errorf("%s\n%+v", text, h.Marks)
+		}
+	}
+}
+
+// What the plan would be in another state of the world is told where it is another plan, and that it is the same where
+// it is; of one that then takes too much no sum is told.
+func TestAdviceInOtherStatesIsTold(t *testing.T) {
+	w := years()
+	one := func(key practice.Key) [][]plan.Step {
+		return [][]plan.Step{{{Season: 2026, Practice: key}}, {{Season: 2026, Practice: key}}}
+	}
+	state := func(name string, fits bool, more float64, anew [][]plan.Step) plan.InState {
+		x := plan.InState{State: plan.State{ID: name, Name: note.New("%s", name)}, Fits: fits, More: more, Anew: anew}
+		x.Expected.OverLast = new(40.)
+		return x
+	}
+	w.Set = practice.Shipped()
+	w.P.States = []plan.InState{state("usual", true, 0, nil), state("low price", true, 0, nil),
+		state("glut", true, 1230, one(practice.NewSpout)), state("later", true, 77, one(practice.Unsanitized)),
+		state("dear labour", false, -300, one(practice.CheckValve))}
+	said := strings.Join(w.inStates(), "\n")
+	for _, want := range []string{"stay the same, were every season so: low price.", "(glut), we would advise otherwise: " +
+		"a new spout on 1,000 taps. That would net $1,230 more over 4 seasons",
+		"(later), we would advise otherwise: the same in 2026, and other practices later", "(dear labour), the plan " +
+			"would take more hours or cash than there are, and we would advise: a new check-valve spout on 1,000 taps"} {
+		if !strings.Contains(said, want) {
+			t.Errorf("%q is not in\n%s", want, said)
+		}
+	}
+	rows := w.States().Rows
+	for i, want := range [][2]string{{"–", "the same"}, {"–", "the same"}, {"1,230", "A new spout on 1,000 taps"},
+		{"77", "The same in 2026, and other practices later"}, {"–", "A new check-valve spout on 1,000 taps"}} {
+		if got := rows[i].Cells; got[3].Text != want[0] || got[4].Text != want[1] {
+			t.Errorf("%s: %q, %q", rows[i].ID, got[3].Text, got[4].Text)
 		}
 	}
 }

@@ -2,6 +2,7 @@ package show
 
 import (
 	"slices"
+	"strings"
 
 	"spile/internal/engine/advice"
 	"spile/internal/trade/practice"
@@ -17,6 +18,7 @@ func (w *View) Scenarios() Table {
 		numeric("unsanitized", v.Text("over unsanitized"), money),
 	}}
 	advised, ok := w.A.Best()
+	var others []string
 	for _, s := range w.A.Scenarios() {
 		best, have := s.Best()
 		if !have {
@@ -28,8 +30,18 @@ func (w *View) Scenarios() Table {
 			x := s.Ranking[i]
 			row.Cells[3], row.Cells[4] = words(w.Option(x)), decimal(v, x.Today.Average(), 2)
 			row.Cells[5] = decimal(v, x.Unsanitized.Average(), 2)
+			if more := v.Money(best.Today.Average()-x.Today.Average(), money); more != v.Money(0, money) {
+				others = append(others, v.Text("%s: %s, by %s", v.Note(s.Name), w.Option(best), more))
+			}
 		}
 		t.Rows = append(t.Rows, row)
+	}
+	switch {
+	case len(t.Rows) == 0 || !ok:
+	case others == nil:
+		t.Lead = v.Text("The advice is the same in all of them.")
+	default:
+		t.Lead = v.Text("The advice changes in these: %s.", strings.Join(others, "; "))
 	}
 	t.note(v.Text("Net: a tap and season over today's practice, on average. Low and high price: what is sold at its " +
 		"low and its high, or as one season in ten has it. Poor year: the yield that one season in ten lies below. " +

@@ -615,7 +615,7 @@ func (s *Room) fill(p *bushPage, w show.PlanView, q url.Values) {
 	p.Cautions, p.Held, p.Warnings = w.V.Notes(w.P.Cautions), w.Held(), w.V.Notes(w.P.Notes)
 	put(&p.Tables, h.Do, h.Buy, h.Hours, w.Schedule(), w.Buy(), w.Hours())
 	put(&p.Seasons, w.Steps())
-	put(&p.Closer, w.Worth(), w.Rules())
+	put(&p.Closer, w.States(), w.Worth(), w.Rules())
 }
 
 // takeSugarbush reads a sugarbush's file into the form.
