@@ -3,6 +3,7 @@ package advice
 import (
 	"slices"
 
+	"spile/internal/engine/budget"
 	"spile/internal/engine/rotation"
 	"spile/internal/engine/sure"
 	"spile/internal/trade/practice"
@@ -59,7 +60,7 @@ func uneven(way [][]sure.Lot) bool {
 // way is the first seasons of a choice against going on as today.
 func (r *ranker) way(c, today practice.Choice) *Way {
 	if c == today {
-		return &Way{Net: make([]float64, r.in.Over)}
+		return &Way{Net: make([]float64, r.in.Over), Cash: make([]float64, r.in.Over)}
 	}
 	y0 := r.ledger.Unsanitized(r.base)
 	g, _ := r.gains(today.Seasons())
@@ -67,7 +68,7 @@ func (r *ranker) way(c, today practice.Choice) *Way {
 	stays := r.ledger.Margin(&now, y0, g.best)
 
 	plan := r.ledger.Way(c, 1) // of one season at a time
-	w, cash := new(Way), 0.
+	w := new(Way)
 	lots := r.lots(c, today)
 	for s, season := range lots {
 		gain := 0.
@@ -79,18 +80,14 @@ func (r *ranker) way(c, today practice.Choice) *Way {
 		paid := plan.Paid(r.ledger, s)
 		w.Net = append(w.Net, brings-stays)
 		w.Outlay = max(w.Outlay, paid-now.Cost())
-		cash += brings + plan.Cost() - paid - stays
-		switch {
-		case cash < -1e-9:
-			w.Payback = 0
-		case w.Payback == 0:
-			w.Payback = s + 1
-		}
+		w.Cash = append(w.Cash, brings+plan.Cost()-paid-stays)
 	}
+	w.Payback = budget.Payback(w.Cash)
 	margins := r.margins[c]
 	if way, ok := r.ways[c]; ok {
 		margins = way
 	}
 	w.Expected = mean(less(margins, r.margins[today]))
+	w.Present = w.Expected * budget.Annuity(r.in.Prices.Discount.Best, float64(r.in.Over))
 	return w
 }

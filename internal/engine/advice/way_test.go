@@ -31,6 +31,7 @@ func TestWayThereByHand(t *testing.T) {
 		sum, weights = sum+v*net, weights+v
 	}
 	near(t, "equal yearly net", drops.Expected, sum/weights, .01) // next to nothing is unsure, but a little is
+	near(t, "net present value", drops.Present, sum, .04)
 	near(t, "outlay", drops.Outlay, 1.5, 1e-9)
 	cash := 0. // paid back at the end of the first season from which on it stays above nothing
 	payback := 0

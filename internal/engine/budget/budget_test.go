@@ -199,6 +199,25 @@ func TestDominance(t *testing.T) {
 	})
 }
 
+// The payback rule by Brealey, Myers & Allen, Principles of Corporate Finance (why use net present value?): projects A,
+// B and C cost 2,000 at once and bring 500, 500, 5,000; 500, 1,800, 0; 1,800, 500, 0 at the ends of three years. They are
+// back after 3, 2 and 2 years. The book counts years from its outlay, we the outlay as season 1.
+func TestPayback(t *testing.T) {
+	for _, c := range []struct {
+		cash []float64
+		want int
+	}{
+		{[]float64{-2000, 500, 500, 5000}, 3 + 1}, {[]float64{-2000, 500, 1800, 0}, 2 + 1},
+		{[]float64{-2000, 1800, 500, 0}, 2 + 1}, {[]float64{-2000, 500, 500}, 0},
+		{[]float64{-10, 20, -30, 40}, 4}, // back once, and then not
+		{[]float64{0, 5}, 1}, {[]float64{1, -2}, 0}, {nil, 0},
+	} {
+		if got := Payback(c.cash); got != c.want {
+			t.Errorf("%v: season %d, want %d", c.cash, got, c.want)
+		}
+	}
+}
+
 // Capital recovery factors A/P, added up year by year in R (crosscheck/values.R). They count from the end of a year and
 // Annuity from its start, hence 1 + r.
 func TestAnnuity(t *testing.T) {

@@ -14,13 +14,13 @@ import (
 
 // Invented trials: enough to see a figure full.
 
-func power(gains int, names []string) figure.Power {
-	f := figure.Power{Words: words("What a trial of this size can find"), X: "replicates of each practice",
+func power(gains int, names []string) figure.Lines {
+	f := figure.Lines{Words: words("What a trial of this size can find"), X: "replicates of each practice",
 		Y:     "chance that the gain is found, %",
 		Level: &figure.Level{Name: "80 %", Gain: 80}}
 	for k := range gains {
 		gain := 10 * float64(k+1)
-		c := figure.PowerCurve{Name: fmt.Sprintf("gain of %.0f %%", gain), Strong: k == 1}
+		c := figure.Line{Name: fmt.Sprintf("gain of %.0f %%", gain), Strong: k == 1}
 		if names != nil {
 			c.Name = names[k%len(names)]
 		}
@@ -30,7 +30,7 @@ func power(gains int, names []string) figure.Power {
 				c.Needed = n
 			}
 			c.Points = append(c.Points,
-				figure.PowerPoint{Replicates: n, Power: p, Range: figure.Range{Low: p, High: p + float64(k%2)*2}})
+				figure.LinePoint{At: n, Value: p, Range: figure.Range{Low: p, High: p + float64(k%2)*2}})
 		}
 		f.Curves = append(f.Curves, c)
 	}
@@ -119,7 +119,7 @@ func TestTrialLabelsKeepClear(t *testing.T) {
 						Curves: []figure.SeasonCurve{
 							{Name: names[0], Points: []figure.SeasonPoint{{Day: 3, Mean: 2}}}}}.Draw(s.size),
 					"no residuals": residuals(0, false).Draw(s.size),
-					"no curves":    figure.Power{Words: words("x")}.Draw(s.size),
+					"no curves":    figure.Lines{Words: words("x")}.Draw(s.size),
 					"no season":    figure.Season{Words: words("x")}.Draw(s.size),
 				} {
 					if err := check(sheet, s.size); err != nil {
@@ -139,7 +139,7 @@ func TestAnyTrialKeepsClear(t *testing.T) {
 			rapid.SampledFrom([]float64{0, 1e9, -1e9, math.NaN(), math.Inf(1)}))
 		span := func() figure.Range { return figure.Range{Low: number.Draw(t, "low"), High: number.Draw(t, "high")} }
 		w := figure.Words{Title: word.Draw(t, "title"), Notes: rapid.SliceOfN(word, 12, 12).Draw(t, "notes")}
-		p := figure.Power{Words: w, X: word.Draw(t, "x"), Y: word.Draw(t, "y"),
+		p := figure.Lines{Words: w, X: word.Draw(t, "x"), Y: word.Draw(t, "y"),
 			Level: &figure.Level{Name: word.Draw(t, "level"), Gain: number.Draw(t, "level")}}
 		s := figure.Season{Words: w, Y: p.Y,
 			Key: figure.SeasonKey{Mean: word.Draw(t, "key"), Reference: word.Draw(t, "key"), Event: word.Draw(t, "key"),
@@ -149,11 +149,11 @@ func TestAnyTrialKeepsClear(t *testing.T) {
 		r := figure.Residuals{Words: w, Fitted: figure.ResidualPanel{Title: p.X, X: p.Y, Y: p.X},
 			Normal: figure.ResidualPanel{Title: p.Y, X: p.X, Y: p.Y}}
 		for i := range rapid.IntRange(0, 7).Draw(t, "curves") {
-			c, k := figure.PowerCurve{Name: word.Draw(t, "name"), Strong: i == 1, Needed: 3},
+			c, k := figure.Line{Name: word.Draw(t, "name"), Strong: i == 1, Needed: 3},
 				figure.SeasonCurve{Name: word.Draw(t, "name"), Value: word.Draw(t, "value"), Reference: i == 2}
 			for n := range rapid.IntRange(0, 9).Draw(t, "points") {
 				c.Points = append(c.Points,
-					figure.PowerPoint{Replicates: n + 2, Power: number.Draw(t, "power"), Range: span()})
+					figure.LinePoint{At: n + 2, Value: number.Draw(t, "power"), Range: span()})
 				k.Points = append(k.Points,
 					figure.SeasonPoint{Day: float64(n) * 3, Mean: number.Draw(t, "mean"), Range: span()})
 				r.Points = append(r.Points,

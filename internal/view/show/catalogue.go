@@ -50,6 +50,10 @@ var Figures = []Exhibit[Drawing]{{
 	Hall:  (*View).ageingForHall,
 	Says:  (*View).ageingSays,
 }, {
+	Key: "payback", Help: "the cash of each change, and when it is paid back", Needs: Prices,
+	At:    []Spot{page("rotation"), chapter("profit")},
+	Build: (*View).Payback,
+}, {
 	Key: "outlook", Help: "what each practice is likely to net", Needs: Prices | Chances,
 	At:    []Spot{page("sure"), chapter("sure"), talk("money")},
 	Build: func(w *View) Drawing { return w.OutlookFigure(w.A.Weighed.Prospect) },
@@ -104,7 +108,8 @@ var Tables = []Exhibit[Table]{{
 	Brief: func(t Table) Table { return t.Without("net_unsanitized") },
 }, {
 	Key: "way", Help: "the way to each practice from today's: first seasons, payback, outlay", Needs: Prices,
-	At:    []Spot{page("profit"), page("rotation"), chapter("profit"), command("profit"), command("rotation")},
+	At: []Spot{page("profit"), page("rotation", "payback"), chapter("profit", "payback"), command("profit"),
+		command("rotation")},
 	Build: (*View).Way,
 }, {
 	Key: "budget-*-today", Help: "the budget of one option against today's practice", Needs: Prices,

@@ -162,10 +162,10 @@ func (w PowerView) Table() Table {
 }
 
 // Figure is power by replicates for several gains.
-func (w PowerView) Figure() figure.Power {
+func (w PowerView) Figure() figure.Lines {
 	v := w.V
 	asked := v.Percent(100 * w.Trial.Asked)
-	f := figure.Power{
+	f := figure.Lines{
 		Words: trialFigureWords(v, v.Text("What a trial can find, by its size"),
 			v.Text("Curves: the chance that a gain is found, by the replicates of each practice, for several gains; "+
 				"a ring marks where it first reaches %s.", asked)),
@@ -173,14 +173,14 @@ func (w PowerView) Figure() figure.Power {
 		Level: &figure.Level{Name: asked, Gain: 100 * w.Trial.Asked},
 	}
 	for _, c := range w.Curves {
-		k := figure.PowerCurve{Name: v.Text("gain of %s", v.Percent(c.GainPct)), Strong: c.GainPct == w.Gain,
+		k := figure.Line{Name: v.Text("gain of %s", v.Percent(c.GainPct)), Strong: c.GainPct == w.Gain,
 			Needed: c.Needed}
 		if c.Needed > 0 {
 			k.Name = v.Text("gain of %s: %s", v.Percent(c.GainPct), v.Text("%d replicates", c.Needed))
 		}
 		for _, r := range c.Rows {
 			p, e := 100*r.Chance.Power, 196*r.Chance.Error
-			k.Points = append(k.Points, figure.PowerPoint{Replicates: r.Replicates, Power: p,
+			k.Points = append(k.Points, figure.LinePoint{At: r.Replicates, Value: p,
 				Range: figure.Range{Low: max(p-e, 0), High: min(p+e, 100)}})
 		}
 		f.Curves = append(f.Curves, k)

@@ -3,6 +3,7 @@ package show
 import (
 	"spile/internal/engine/advice"
 	"spile/internal/trade/practice"
+	"spile/internal/view/figure"
 )
 
 // Way is how each practice is come by from today's: what it nets over the first seasons beside the long run, when it is
@@ -14,12 +15,13 @@ func (w *View) Way() Table {
 		ID:    "way",
 		Title: v.Text("The way there, a tap"),
 		Lead: v.Text("%s Each is against going on so, and begins with drops as old as they are now. Net: the average "+
-			"over what is unsure, a season; over the first %d seasons as one equal amount (equivalent annual net "+
-			"present value), what lasts charged over its life.", w.reference(), w.A.Input.Over),
+			"over what is unsure, a season; over the first %d seasons as one equal amount, and as one sum today "+
+			"(net present value), what lasts charged over its life.", w.reference(), w.A.Input.Over),
 		Columns: []Column{
 			wordy("practice", v.Text("practice")),
 			numeric("net_steady", v.Text("in the long run"), money),
 			numeric("net_over", v.Text("over the first %d seasons", w.A.Input.Over), money),
+			numeric("net_present_value", v.Text("net present value"), money),
 			numeric("payback_season", v.Text("paid back in season"), ""),
 			numeric("outlay", v.Text("greatest outlay"), money),
 		},
@@ -38,7 +40,7 @@ func (w *View) Way() Table {
 			paid = count(v, o.Way.Payback)
 		}
 		t.Rows = append(t.Rows, Row{ID: o.ID(), Best: o.ID() == first.ID(), Strong: i == w.A.Recommended, Cells: []Cell{
-			name, decimal(v, o.Today.Average(), 2), decimal(v, o.Way.Expected, 2), paid,
+			name, decimal(v, o.Today.Average(), 2), decimal(v, o.Way.Expected, 2), decimal(v, o.Way.Present, 2), paid,
 			decimal(v, o.Way.Outlay, 2)}})
 	}
 	t.Notes = notes
@@ -49,6 +51,45 @@ func (w *View) Way() Table {
 		w.A.Input.Over))
 	return t
 }
+
+// Payback is the cash of each change that pays so far, season by season; nil where none does.
+func (w *View) Payback() Drawing {
+	v, money := w.V, w.currency()
+	n := w.A.Input.Over
+	f := figure.Lines{
+		Words: w.figureWords(v.Text("When a change is paid back"), v.Text("Lines: the cash of a tap so far, at the end of "+
+			"each of the first %d seasons, more than going on as today, at best guesses, what lasts bought whole and "+
+			"nothing discounted; a ring marks the season in which all that was spent more is back, and stays so.", n),
+			false),
+		X: v.Text("season"), Y: v.Text("cash a tap so far, over today's practice, %s", v.Sign(money)), Open: true,
+		Level: &figure.Level{Name: v.Text("as much as today's practice")},
+	}
+	for _, i := range w.Choices() {
+		o := w.A.Ranking[i]
+		pays := i == w.A.Recommended || o.Today.Average() > 0 // what loses would leave the others no room
+		if !w.mayLead(o) || o.IsToday || !pays || len(f.Curves) == most {
+			continue
+		}
+		name := v.Text("%s: not paid back in %d seasons", w.Option(o), n)
+		if o.Way.Payback > 0 {
+			name = v.Text("%s: paid back in season %d", w.Option(o), o.Way.Payback)
+		}
+		line, sum := figure.Line{Name: name, Strong: i == w.A.Recommended, Needed: o.Way.Payback}, 0.
+		for s, x := range o.Way.Cash {
+			sum += x
+			line.Points = append(line.Points, figure.LinePoint{At: s + 1, Value: sum,
+				Range: figure.Range{Low: sum, High: sum}})
+		}
+		f.Curves = append(f.Curves, line)
+	}
+	if len(f.Curves) == 0 {
+		return nil
+	}
+	return f
+}
+
+// most is how many changes a figure of payback tells apart.
+const most = 6
 
 // mayLead is true of an option that may come first, or leads and waits for a second study.
 func (w *View) mayLead(o advice.Option) bool {
@@ -90,6 +131,7 @@ func wayObject(x *advice.Way) any {
 		payback = x.Payback
 	}
 	return object{{"seasons", len(x.Net)}, {"net_by_season", x.Net}, {"net_expected", x.Expected},
+		{"net_present_value", x.Present}, {"cash_by_season", x.Cash},
 		{"payback_season", payback}, {"outlay", x.Outlay}}
 }
 

@@ -1,51 +1,57 @@
 package figure
 
 import (
+	"math"
+
 	"gonum.org/v1/plot/vg"
 )
 
-// Power is the chance that a trial finds a gain, by its replicates: one curve a gain.
-type Power struct {
+// Lines is what comes of whole numbers, one line each of several things: the chance that a trial finds a gain by its
+// replicates, or the cash of a change season by season.
+type Lines struct {
 	Words
 	X, Y   string // axis titles: "replicates of each practice", "chance that the gain is found, %"
-	Curves []PowerCurve
-	Level  *Level // the power asked for, in percent: "80 %"
+	Curves []Line
+	Level  *Level // what is to be reached: "80 %"
+	Open   bool   // the vertical axis reaches as far as the values do; else they are percents, of 0 to 100
 }
 
-// PowerCurve is one gain. Its name says the gain, and how many replicates it takes: "20 %: 6 replicates".
-type PowerCurve struct {
+// Line is one of them. Its name says what it is, and where it gets: "20 %: 6 replicates".
+type Line struct {
 	Name   string
-	Points []PowerPoint // ascending
-	Strong bool         // the gain that is asked about
-	Needed int          // replicates with which the level is first reached, marked; 0: none of those shown
+	Points []LinePoint // ascending
+	Strong bool        // what is asked about
+	Needed int         // where the level is first reached, marked; 0: nowhere that is shown
 }
 
-// PowerPoint is the power at a number of replicates, in percent, with the error of its simulation: equal ends where it
-// is exact.
-type PowerPoint struct {
-	Replicates int
-	Power      float64
-	Range      Range
+// LinePoint is a value at a whole number, with its error: equal ends where it is exact.
+type LinePoint struct {
+	At    int
+	Value float64
+	Range Range
 }
 
 // Draw lays the figure out.
-func (f Power) Draw(size Size) *Sheet {
+func (f Lines) Draw(size Size) *Sheet {
 	return plots(size, f.Words, f.panel())
 }
 
-func (f Power) panel() panel {
-	first, last := 0, 0
+func (f Lines) panel() panel {
+	first, last := math.MaxInt, 0
+	var values []float64
 	for _, c := range f.Curves {
 		for _, p := range c.Points {
-			if first == 0 || p.Replicates < first {
-				first = p.Replicates
-			}
-			last = max(last, p.Replicates)
+			first, last = min(first, p.At), max(last, p.At)
+			values = append(values, p.Value)
 		}
 	}
+	first = min(first, last)
 	last = max(last, first+1)
 	pad := float64(last-first) * 0.03
 	p := panel{x: f.X, y: f.Y, low: 0, high: 100}
+	if f.Open {
+		p.low, p.high = extent(values, nil, 1)
+	}
 	p.across = func(from, to vg.Length) scale { return scale{float64(first) - pad, float64(last) + pad, from, to} }
 	p.numbers = whole(1)
 	p.plot = func(b *board, x, y scale) {
@@ -66,8 +72,8 @@ func (f Power) panel() panel {
 		var all []sample
 		for i, c := range f.Curves {
 			all = append(all, sample{w, func(x, mid vg.Length) {
-				b.powerStroke(i, c.Strong, trace(at(x, mid), at(x+w, mid)))
-				b.powerMark(i, c.Strong, x+w/2, mid)
+				b.lineStroke(i, c.Strong, trace(at(x, mid), at(x+w, mid)))
+				b.lineMark(i, c.Strong, x+w/2, mid)
 			}, c.Name})
 		}
 		if f.Level != nil {
@@ -79,8 +85,8 @@ func (f Power) panel() panel {
 	return p
 }
 
-// powerStroke is the stroke of a curve: the one that is asked about broad and in the accent.
-func (b *board) powerStroke(i int, strong bool, p vg.Path) {
+// lineStroke is the stroke of a curve: the one that is asked about broad and in the accent.
+func (b *board) lineStroke(i int, strong bool, p vg.Path) {
 	if strong {
 		b.stroke(accent, 3, nil, p)
 	} else {
@@ -88,8 +94,8 @@ func (b *board) powerStroke(i int, strong bool, p vg.Path) {
 	}
 }
 
-// powerMark tells the curves apart by the shape of their marks.
-func (b *board) powerMark(i int, strong bool, x, y vg.Length) {
+// lineMark tells the curves apart by the shape of their marks.
+func (b *board) lineMark(i int, strong bool, x, y vg.Length) {
 	c := ink
 	if strong {
 		c = accent
@@ -125,22 +131,22 @@ func (b *board) shape(c Colour, i int, x, y, r vg.Length) {
 }
 
 // curve draws a curve with its marks, as many as stand clear of each other, and a ring where the level is reached.
-func (f Power) curve(b *board, x, y scale, i int) {
+func (f Lines) curve(b *board, x, y scale, i int) {
 	c := f.Curves[i]
 	var run []vg.Point
 	for _, p := range c.Points {
-		pt := at(x.at(float64(p.Replicates)), y.kept(finite(p.Power)))
+		pt := at(x.at(float64(p.At)), y.kept(finite(p.Value)))
 		run = append(run, pt)
 		b.standing(ink, pt.X, y, p.Range, 1.2, nil)
 	}
 	if len(run) > 1 {
-		b.powerStroke(i, c.Strong, trace(run...))
+		b.lineStroke(i, c.Strong, trace(run...))
 	}
 	end := vg.Length(-1e6)
 	for k, pt := range run {
-		needed := c.Points[k].Replicates == c.Needed
+		needed := c.Needed > 0 && c.Points[k].At == c.Needed
 		if needed || pt.X-end >= b.small.size*1.6 {
-			b.powerMark(i, c.Strong, pt.X, pt.Y)
+			b.lineMark(i, c.Strong, pt.X, pt.Y)
 			end = pt.X
 		}
 		if needed {
