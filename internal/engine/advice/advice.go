@@ -111,8 +111,9 @@ type Way struct {
 	Net      []float64 // of each season, at best guesses; what lasts is charged over its life
 	Expected float64   // their equal yearly amount, on average over what is unsure
 	Present  float64   // the same as one sum at the beginning of the first: the net present value
-	// At best guesses, what lasts bought whole: the cash of each season; the season at whose end all that was spent more
-	// is back, and stays so, 0 where that is none of these; and the most that a season takes more before its sap is sold.
+	// At best guesses, what lasts bought whole: the cash of each season; the season at whose end all that was spent
+	// more is back, and stays so, 0 where that is none of these; and the most that a season takes more before its sap
+	// is sold.
 	Cash    []float64
 	Payback int
 	Outlay  float64

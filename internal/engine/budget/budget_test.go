@@ -200,8 +200,8 @@ func TestDominance(t *testing.T) {
 }
 
 // The payback rule by Brealey, Myers & Allen, Principles of Corporate Finance (why use net present value?): projects A,
-// B and C cost 2,000 at once and bring 500, 500, 5,000; 500, 1,800, 0; 1,800, 500, 0 at the ends of three years. They are
-// back after 3, 2 and 2 years. The book counts years from its outlay, we the outlay as season 1.
+// B and C cost 2,000 at once and bring 500, 500, 5,000; 500, 1,800, 0; 1,800, 500, 0 at the ends of three years. They
+// are back after 3, 2 and 2 years. The book counts years from its outlay, we the outlay as season 1.
 func TestPayback(t *testing.T) {
 	for _, c := range []struct {
 		cash []float64

@@ -107,7 +107,8 @@ func TestOnlyWhatIsAskedForIsBuilt(t *testing.T) {
 		len(list[1].Tables) != 1 {
 		t.Errorf("the page of rotations holds %d spreads", len(list))
 	}
-	asked("a page", map[string]int{"figure ageing": 1, "figure payback": 1, "table rotation": 1, "table ageing": 1, "table way": 1})
+	asked("a page", map[string]int{"figure ageing": 1, "figure payback": 1,
+		"table rotation": 1, "table ageing": 1, "table way": 1})
 	w.Spreads(Report, "gains")
 	asked("a chapter", standing(w, Report, "gains"))
 	w.Spreads(Talk, "money")

@@ -171,8 +171,8 @@ func (w PlanView) States() Table {
 		t.Rows = append(t.Rows, Row{ID: s.ID, Strong: s.ID == "usual",
 			Cells: []Cell{words(v.Note(s.Name)), decimal(v, s.Expected.Profit, 0), over, more, anew}})
 	}
-	t.note(v.Text("Discounted, over all seasons, on average over what is unsure, were each season so. Made anew: what " +
-		"would be planned then, where that brings more than a plainer plan may bring less, or where the plan takes " +
+	t.note(v.Text("Discounted, over all seasons, on average over what is unsure, were each season so. Made anew: " +
+		"what would be planned then, where that brings more than a plainer plan may bring less, or where the plan takes " +
 		"more hours or cash than there are then."))
 	brings := map[string]float64{}
 	for _, s := range w.P.States {
@@ -207,11 +207,11 @@ func (w PlanView) inStates() (list []string) {
 		case s.Anew == nil && s.ID != "usual":
 			same = append(same, name)
 		case s.Anew != nil && s.Fits:
-			list = append(list, v.Text("Were every season so (%s), we would advise otherwise: %s. That would net %s more "+
-				"over %s.", name, w.otherwise(s), v.Sum(s.More, w.currency()), w.seasons()))
+			list = append(list, v.Text("Were every season so (%s), we would advise otherwise: %s. That would net %s "+
+				"more over %s.", name, w.otherwise(s), v.Sum(s.More, w.currency()), w.seasons()))
 		case s.Anew != nil:
-			list = append(list, v.Text("Were every season so (%s), the plan would take more hours or cash than there are, "+
-				"and we would advise: %s.", name, w.otherwise(s)))
+			list = append(list, v.Text("Were every season so (%s), the plan would take more hours or cash than there "+
+				"are, and we would advise: %s.", name, w.otherwise(s)))
 		}
 	}
 	if same != nil {

@@ -146,10 +146,11 @@ func TestAdviceInOtherStatesIsTold(t *testing.T) {
 		state("glut", true, 1230, one(practice.NewSpout)), state("later", true, 77, one(practice.Unsanitized)),
 		state("dear labour", false, -300, one(practice.CheckValve))}
 	said := strings.Join(w.inStates(), "\n")
-	for _, want := range []string{"stay the same, were every season so: low price.", "(glut), we would advise otherwise: " +
-		"a new spout on 1,000 taps. That would net $1,230 more over 4 seasons",
-		"(later), we would advise otherwise: the same in 2026, and other practices later", "(dear labour), the plan " +
-			"would take more hours or cash than there are, and we would advise: a new check-valve spout on 1,000 taps"} {
+	for _, want := range []string{"stay the same, were every season so: low price.",
+		"(glut), we would advise otherwise: a new spout on 1,000 taps. That would net $1,230 more over 4 seasons",
+		"(later), we would advise otherwise: the same in 2026, and other practices later",
+		"(dear labour), the plan would take more hours or cash than there are, and we would advise: a new " +
+			"check-valve spout on 1,000 taps"} {
 		if !strings.Contains(said, want) {
 			t.Errorf("%q is not in\n%s", want, said)
 		}
