@@ -59,8 +59,8 @@ func (w *View) Payback() Drawing {
 	f := figure.Lines{
 		Words: w.figureWords(v.Text("When a change is paid back"),
 			v.Text("Lines: the cash of a tap so far, at the end of each of the first %d seasons, more than going on "+
-				"as today, at best guesses, what lasts bought whole and nothing discounted; a ring marks the season in "+
-				"which all that was spent more is back, and stays so.", n), false),
+				"as today, at best guesses, what lasts bought whole and nothing discounted; a ring marks the season "+
+				"in which all that was spent more is back, and stays so.", n), false),
 		X: v.Text("season"), Y: v.Text("cash a tap so far, over today's practice, %s", v.Sign(money)), Open: true,
 		Level: &figure.Level{Name: v.Text("as much as today's practice")},
 	}
