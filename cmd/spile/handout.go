@@ -12,6 +12,7 @@ import (
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/bush"
+	"spile/internal/trade/price"
 	"spile/internal/view/report"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
@@ -103,15 +104,15 @@ func (o *out) planned(in advice.Input, b bush.Sugarbush) (show.PlanView, error) 
 	if err != nil {
 		return show.PlanView{}, err
 	}
-	return show.PlanView{P: p, V: o.voiceOf(b.Prices.Place), Set: in.Practices}, nil
+	return show.PlanView{P: p, V: o.voiceOf(&b.Prices), Set: in.Practices}, nil
 }
 
-// voiceOf is the voice in the units of a place, unless the call asked for others.
-func (o *out) voiceOf(place string) *say.Voice {
-	if o.units || place == "" {
+// voiceOf is the voice in the units of a sugarbush, unless the call asked for others.
+func (o *out) voiceOf(p *price.Prices) *say.Voice {
+	if o.units || p.Place == "" {
 		return o.voice
 	}
-	return o.voice.With(say.UnitsOf(place))
+	return o.voice.With(say.UnitsIn(p.Place, p.Units["units.mass"]))
 }
 
 // sugarbush is a sugarbush by the name of its file, or by that under which the workbook or the files hold it; without a

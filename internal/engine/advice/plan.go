@@ -67,6 +67,9 @@ func (a *Advice) plan(b bush.Sugarbush, gains *plan.Gains, unsure []string, s pl
 	}
 	var notes note.List
 	for _, name := range unsure {
+		if len(p.Sections) == 0 {
+			break // then nothing rests on it
+		}
 		notes.Add("the studies do not tell for sure whether %s adds to a gain or takes from it: a section's own "+
 			"counts as far as they tell", note.Term(name))
 	}
@@ -116,21 +119,25 @@ func (a *Advice) parted(p *plan.Plan, notes *note.List) {
 	i := slices.IndexFunc(p.Rules, func(r plan.Rule) bool {
 		return !r.Last && r.Practice == first.Practice && r.Every == first.Every
 	})
+	why := note.Term("it reckons with a tap of which only these are known, the plan with the drops, vacuum, tubing, " +
+		"yields and limits of this sugarbush")
 	switch {
 	case 2*unwanted > p.Taps():
-		notes.Add("the ranking has %s first at these prices; most sections here do not want it, so the plan has %s on "+
-			"most taps", name(first.Practice), name(most))
+		why = note.Term("most sections here do not want it")
 	case i >= 0 && !p.Rules[i].Fits:
-		notes.Add("the ranking has %s first at these prices; everywhere it takes more hours or cash than there are, "+
-			"so the plan has %s on most taps", name(first.Practice), name(most))
+		why = note.Term("everywhere it takes more hours or cash than there are")
 	case i >= 0 && p.Rules[i].Short < p.Plainer:
-		notes.Add("the ranking has %s first at these prices; here it would bring next to nothing more, so the plan "+
-			"has %s on most taps, which is plainer", name(first.Practice), name(most))
-	default:
-		notes.Add("the ranking has %s first at these prices, for a tap of which only these are known; by the drops, "+
-			"vacuum, tubing, yields and limits of this sugarbush the plan has %s on most taps", name(first.Practice),
-			name(most))
+		why = note.Term("here it would bring next to nothing more, and this is plainer")
 	}
+	where := note.Term("many taps")
+	switch all := p.Taps() * len(p.Seasons); {
+	case taps[most] == all:
+		where = note.Term("every tap")
+	case 2*taps[most] > all:
+		where = note.Term("most taps")
+	}
+	notes.Add("the ranking has %s first at these prices, and the plan has %s on %s: %s", name(first.Practice),
+		name(most), where, why)
 }
 
 // tells is true of a sugarbush with a section that states one of planModerators: without, a plan rests on the very
@@ -158,7 +165,7 @@ func (m *Memo) moderated(in Input, names []string) (gains *plan.Gains, unsure []
 // base counts what the gains rest on.
 func base(a *Advice) plan.Base {
 	sites, seasons := map[string]bool{}, map[int]bool{}
-	b := plan.Base{}
+	b := plan.Base{Given: len(a.Input.Studies)}
 	type of struct {
 		sites   map[string]bool
 		seasons map[int]bool

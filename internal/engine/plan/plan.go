@@ -15,6 +15,7 @@ import (
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
+	"spile/internal/trade/species"
 	"spile/internal/trade/unit"
 )
 
@@ -36,6 +37,7 @@ type Evidence struct {
 // Base counts what the gains rest on.
 type Base struct {
 	Studies, Sites, Seasons int
+	Given                   int // studies, those that tell nothing of a gain or are left out with them
 	First, Last             int // season of the earliest and the latest study
 	By                      []BaseOf
 }
@@ -286,7 +288,9 @@ func Of(b bush.Sugarbush, e Evidence) (*Plan, error) {
 	p.cautions(k)
 	p.Notes = append(p.Notes, k.notes...)
 	p.notes(k)
-	p.Unknown = slices.Clone(p.Notes)
+	if len(p.Sections) > 0 {
+		p.Unknown = slices.DeleteFunc(slices.Clone(p.Notes), SaysRaised)
+	}
 	return p, nil
 }
 
@@ -557,7 +561,7 @@ func (p *Plan) fall(k *maker, f *frame, parts, last []part) {
 	}
 }
 
-// leaks is what mending them would bring each section under vacuum, with what was done last season: LeakPct more sap
+// leaks is what mending them would bring each section of maples under vacuum, with what was done last season: LeakPct more sap
 // for an inch, of the usual kind. The weakest come first.
 func (k *maker) leaks(f *frame) []Leak {
 	now := k.plain
@@ -566,7 +570,7 @@ func (k *maker) leaks(f *frame) []Leak {
 	}
 	var list []Leak
 	for _, x := range k.Sections {
-		if x.Vacuum == nil || *x.Vacuum <= 0 || x.Buckets {
+		if x.Vacuum == nil || *x.Vacuum <= 0 || x.Buckets || !species.Maple(x.Species) {
 			continue
 		}
 		prices := free(k.PricesOf(x, k.Set))
@@ -626,6 +630,16 @@ func (p *Plan) cautions(k *maker) {
 	}
 }
 
+const (
+	raisedCash = "going on as last season takes up to %s in cash, and %s is given: what was done can be done again, " +
+		"and the plan takes no more"
+	raisedHours = "going on as last season takes up to %v hours (%s), and %v are given: what was done can be done " +
+		"again, and the plan takes no more"
+)
+
+// SaysRaised is true of a note of what lies below what last season's way takes.
+func SaysRaised(n note.Note) bool { return n.Key == raisedCash || n.Key == raisedHours }
+
 // notes is what must be said of the plan as a whole.
 func (p *Plan) notes(k *maker) {
 	add := p.Notes.Add
@@ -638,12 +652,10 @@ func (p *Plan) notes(k *maker) {
 	}
 	for _, r := range p.Raised {
 		if r.Window == "" {
-			add("last season took %s in cash, and %s is given: what was done can be done again, and no more is taken",
-				note.Money{Amount: r.Took, Currency: k.Prices.Currency},
+			add(raisedCash, note.Money{Amount: r.Took, Currency: k.Prices.Currency},
 				note.Money{Amount: r.Cap, Currency: k.Prices.Currency})
 		} else {
-			add("last season took %.1f hours (%s), and %.1f are given: what was done can be done again, and no more "+
-				"is taken", r.Took, note.Term(r.Window), r.Cap)
+			add(raisedHours, math.Round(10*r.Took)/10, note.Term(r.Window), math.Round(10*r.Cap)/10)
 		}
 	}
 	if slices.ContainsFunc(k.Pool.Moderators, func(m pool.Moderator) bool { return m.Name == evidence.LineAge }) {

@@ -65,7 +65,12 @@ func (s Scope) outside(x bush.Section) note.List {
 	}
 	if kind := species.Of(x.Species); kind != "" && !slices.Contains(trees, kind) {
 		add("no evidence here: %s, and too few studies say that they were made on it", note.Term(kind))
-		add("common practice, no source: as on sugar maple; a trial of new spouts on these trees would tell")
+		if species.Maple(kind) {
+			add("common practice, no source: as on sugar maple; a trial of new spouts on these trees would tell")
+		} else {
+			add("common practice, no source: a clean spout each season, and its own calendar, since it is no maple; a " +
+				"trial of new spouts on these trees would tell")
+		}
 	}
 	return why
 }

@@ -46,10 +46,14 @@ var Tight = unit.InchOfMercury.Of(26)
 func (b *Sugarbush) Reach() unit.Pressure {
 	reach := cmp.Or(b.Attainable, Tight)
 	if b.Elevation != nil {
-		air := unit.Pressure(101.325 * math.Pow(1-2.25577e-5*b.Elevation.In(unit.Metre), 5.25588))
-		reach = min(reach, air-unit.InchOfMercury.Of(3))
+		reach = min(reach, air(*b.Elevation)-unit.InchOfMercury.Of(3))
 	}
 	return max(0, reach)
+}
+
+// air is the pressure of the air at a height above the sea.
+func air(height unit.Length) unit.Pressure {
+	return unit.Pressure(101.325 * math.Pow(1-2.25577e-5*height.In(unit.Metre), 5.25588))
 }
 
 // Crew is who has time in a window for work over and above what tapping and pulling themselves take. A window without a
@@ -141,6 +145,10 @@ func (b *Sugarbush) Faults(set practice.Set) note.Faults {
 			add(x.Where, "section."+x.Name+".drops_replaced",
 				"the drops were replaced in %d, after the first season planned, %d; allowed: until then",
 				x.DropsReplaced, b.First)
+		}
+		if x.Vacuum != nil && b.Elevation != nil && *x.Vacuum > air(*b.Elevation) {
+			add(x.Where, "section."+x.Name+".vacuum_inhg", "a vacuum of %s, and the air at this elevation presses with "+
+				"%s; allowed: at most that", *x.Vacuum, air(*b.Elevation))
 		}
 		for _, k := range append(slices.Clone(x.Unwanted), x.Practice) {
 			if _, ok := set.Find(k); !ok && k != "" {

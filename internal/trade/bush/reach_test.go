@@ -16,6 +16,14 @@ func TestReach(t *testing.T) {
 			t.Errorf("at %v m %.3f kPa, want %.3f", metres, got, want)
 		}
 	}
+	vacuum := unit.InchOfMercury.Of(28.4) // of 27.6 inHg that the air has at 2,200 ft by the same formula
+	x := Section{Name: "Hill", Taps: 1, Vacuum: &vacuum}
+	for feet, want := range map[float64]int{100: 0, 2200: 1} {
+		b := Sugarbush{Seasons: 1, Sections: []Section{x}, Elevation: new(unit.Foot.Of(feet))}
+		if f := b.Faults(nil); len(f) != want {
+			t.Errorf("28.4 inHg at %v ft: %v", feet, f)
+		}
+	}
 	if got := new(Sugarbush).Reach(); got != Tight {
 		t.Errorf("%v where nothing is said, want %v", got, Tight)
 	}

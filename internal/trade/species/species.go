@@ -81,6 +81,19 @@ var known = sync.OnceValue(func() map[string]string {
 	return m
 })
 
+// Maple is true of a name that may stand for a maple, as a blank does: of one that is known by its botanical name, of
+// another by the word.
+func Maple(name string) bool {
+	kind := Of(name)
+	if i := slices.IndexFunc(List, func(s Species) bool { return s.Name == kind }); i >= 0 {
+		return strings.HasPrefix(List[i].Latin, "Acer")
+	}
+	words := strings.Fields(compare(name))
+	return len(words) == 0 || slices.ContainsFunc(words, func(w string) bool {
+		return slices.Contains([]string{"acer", "maple", "erable", "plaine"}, w)
+	})
+}
+
 // Of is the name of a tree under any name it goes by, in English, French or Latin; one that is not named here stands as
 // it is written, in small letters.
 func Of(name string) string {

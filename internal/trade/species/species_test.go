@@ -21,6 +21,17 @@ func TestOf(t *testing.T) {
 	}
 }
 
+// Birches and walnuts are no maples, whatever is known of them.
+func TestMaple(t *testing.T) {
+	for name, want := range map[string]bool{"": true, "sugar maple": true, "Érable rouge": true, "boxelder": true,
+		"Norway maple": true, "érables mélangés": true, "Plaine": true, "paper birch": false, "merisier": false,
+		"black walnut": false, "noyer": false} {
+		if got := Maple(name); got != want {
+			t.Errorf("%q: %v", name, got)
+		}
+	}
+}
+
 // A misspelt name is asked about; another tree, or a name that is known, is not.
 func TestNear(t *testing.T) {
 	for name, want := range map[string]string{"suger maple": "sugar maple", "Sugar mapel": "sugar maple",

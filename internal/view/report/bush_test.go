@@ -21,9 +21,9 @@ import (
 	"spile/internal/view/show"
 )
 
-// bushes are the plans of ten invented sugarbushes: 300 to 42,000 taps, organic, under a quota that binds, with few
-// hours, with little cash, half without evidence, last season already best, all under check valves, with very old
-// drops, and at half the price.
+// bushes are the plans of invented sugarbushes: 300 to 42,000 taps, organic, under a quota that binds, with few hours,
+// with little cash, half without evidence, last season already best, all under check valves, with very old drops, at
+// half the price; then those that a sheet is easily wrong of (odd has what theirs must say).
 func bushes(t *testing.T) map[string]show.PlanView {
 	t.Helper()
 	in, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
@@ -31,7 +31,7 @@ func bushes(t *testing.T) map[string]show.PlanView {
 		t.Fatal(err)
 	}
 	files, err := filepath.Glob("testdata/bush/*.toml")
-	if err != nil || len(files) != 10 {
+	if err != nil || len(files) < 10 {
 		t.Fatal(files, err)
 	}
 	list := map[string]show.PlanView{}
@@ -110,7 +110,7 @@ type toldSection struct {
 var perTap = map[string]string{"new-spout": "spout", "new-drop": "spout", "new-lateral": "spout",
 	"check-valve": "check-valve-spout", "silver-spout": "silver-spout"}
 
-// Each of the ten brings no less than going on as last season, and its buying list is what its sections take, counted
+// Each brings no less than going on as last season, and its buying list is what its sections take, counted
 // again from the plan as JSON, every season, to the piece.
 func TestBuyingListsByHand(t *testing.T) {
 	for name, w := range bushes(t) {
@@ -182,7 +182,7 @@ var foolish = map[string]*regexp.Regexp{
 		`|\d (de|en) liquidités|[^\x{a0}\x{202f}] ?:|\d %|1er\b`),
 }
 
-// The sheets of the ten are two sides and one, in both languages, and none says what is foolish. So are those of a
+// The sheets of all are two sides and one, in both languages, and none says what is foolish. So are those of a
 // sugarbush of one section, one tap, one season and one hour.
 func TestSheetsSayNothingFoolish(t *testing.T) {
 	list := bushes(t)

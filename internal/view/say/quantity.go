@@ -223,11 +223,18 @@ func (v *Voice) Vacuum(p unit.Pressure) string {
 }
 
 // Mass is a mass of syrup, told in three digits: "215,000 lb".
-func (v *Voice) Mass(kg float64) string {
+func (v *Voice) Mass(kg float64) string { return v.mass(kg, v.rounded) }
+
+// Weighed is one that somebody stated, to the whole pound or kilogram: "215,450 lb".
+func (v *Voice) Weighed(kg float64) string {
+	return v.mass(kg, func(x float64) string { return v.Decimal(x, 0) })
+}
+
+func (v *Voice) mass(kg float64, digits func(float64) string) string {
 	if v.units.Pounds() {
-		return v.Text("%s lb", v.rounded(kg/float64(unit.Pound.Of(1))))
+		return v.Text("%s lb", digits(kg/float64(unit.Pound.Of(1))))
 	}
-	return v.Text("%s kg", v.rounded(kg))
+	return v.Text("%s kg", digits(kg))
 }
 
 func (v *Voice) rounded(x float64) string {

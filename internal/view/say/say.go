@@ -10,6 +10,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -64,6 +65,16 @@ func UnitsOf(place string) Units {
 		return Quebec
 	}
 	return Metric
+}
+
+// UnitsIn are the units of a sugarbush: those of its place, but pounds and inches as Québec has them where its syrup is
+// weighed in pounds, the unit of mass that it types.
+func UnitsIn(place, mass string) Units {
+	u := UnitsOf(place)
+	if u == Metric && mass == string(unit.Pound) {
+		return Quebec
+	}
+	return u
 }
 
 // Voice speaks one language in one system of units. It does not change once made, and may be shared.
@@ -481,11 +492,13 @@ func (v *Voice) Term(t note.Term) string {
 
 // List joins words: "a", "a and b", "a, b and c".
 func (v *Voice) List(words []string) string {
-	switch n := len(words); n {
-	case 0:
+	switch n := len(words); {
+	case n == 0:
 		return ""
-	case 1:
+	case n == 1:
 		return words[0]
+	case slices.ContainsFunc(words, func(w string) bool { return strings.Contains(w, ", ") }):
+		return strings.Join(words, "; ") // so that nobody takes one for two
 	default:
 		return v.Text("%s and %s", strings.Join(words[:n-1], ", "), words[n-1])
 	}

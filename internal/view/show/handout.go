@@ -8,6 +8,7 @@ import (
 	"spile/internal/engine/budget"
 	"spile/internal/engine/plan"
 	"spile/internal/note"
+	"spile/internal/trade/bush"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/view/figure"
@@ -49,8 +50,10 @@ func (w PlanView) Handout() Handout {
 		Title: v.Text("%s: what we advise for %s", b.Name, v.Year(b.First)),
 		Foot: v.Text("This sheet informs; it does not permit. The label is the law. Confirm with your food-safety, " +
 			"pesticide and certification authorities."),
-		Left:  []Panel{w.leakPanel()},
 		Right: []Panel{w.surePanel()},
+	}
+	if slices.ContainsFunc(b.Sections, func(x bush.Section) bool { return !x.Buckets }) {
+		h.Left = []Panel{w.leakPanel(), w.calendar(), w.seating()}
 	}
 	day := v.None()
 	if t, err := time.Parse(time.DateOnly, b.Prices.AsOf); err == nil {
@@ -68,6 +71,9 @@ func (w PlanView) Handout() Handout {
 		h.Lead = v.Text("The studies say nothing of any of your sections.")
 		h.Why = w.stops()
 	}
+	if len(h.Left) > 0 { // more than the studies, the vacuum tells there
+		h.Why = append(h.Why, h.Left[0].Text[0])
+	}
 	h.Do, h.Buy, h.Hours, h.Years = w.Do(), w.BuyNow(), w.HoursNow(), w.Years()
 	if len(p.Sections) > 0 {
 		h.Lead = w.lead()
@@ -76,7 +82,6 @@ func (w PlanView) Handout() Handout {
 			h.Figure = new(w.RulesFigure())
 		}
 		h.Inputs = w.inputs()
-		h.Left = append(h.Left, w.calendar(), w.seating())
 		h.Right = append(h.Right, w.changes())
 	}
 	h.Right = append(h.Right, w.quota(), w.unknown())
@@ -328,7 +333,7 @@ func (w PlanView) lifted() string {
 		}
 	}
 	if l.Wages > 0 {
-		more = []string{v.Text("%s, about %s of wages,", v.List(more), v.Sum(l.Wages, money))}
+		more = append(more, v.Text("about %s of wages for them", v.Sum(l.Wages, money)))
 	}
 	if l.Cash > 0 {
 		more = append(more, v.Text("%s more cash before the sap is sold", v.Sum(math.Ceil(l.Cash), money)))
@@ -373,7 +378,7 @@ func (w PlanView) why() []string {
 		more := v.Text("Carry on: nothing else that you can do nets more.")
 		if len(p.Stops) > 0 {
 			more = v.Text("Nothing else that is permitted and wanted nets more.")
-		} else if p.Plainer >= 1 {
+		} else if w.tellsPlainer() {
 			more = v.Text("Carry on: the best that we found would bring %s more over %s, %s a tap and season, which "+
 				"is not worth a change.", v.Sum(p.Plainer, w.currency()), w.seasons(),
 				v.Money(p.PerTap(p.Plainer), w.currency()))
@@ -381,11 +386,10 @@ func (w PlanView) why() []string {
 		return append(out, more)
 	}
 	r, ok := w.runnerUp()
-	same := ok && w.short(r) < 0.005
 	also := w.also()
 	switch {
-	case same:
-		out = append(out, v.Text("It is as simple as it looks: %s, season after season.", w.rule(r)))
+	case w.simple():
+		out = append(out, v.Text("It is as simple as it looks: %s.", w.rule(r)))
 	case ok && also == nil:
 		out = append(out, v.Text("The plan nets %s a tap and season more than the best simple rule that you can "+
 			"follow: %s.", v.Money(w.short(r), w.currency()), w.rule(r)))
@@ -393,12 +397,15 @@ func (w PlanView) why() []string {
 	if also != nil {
 		out = append(out, v.Text("Either will do: as good, within %s a tap and season, is %s.",
 			v.Money(plan.NearTap, w.currency()), v.List(also)))
-	} else if p.Plainer >= 1 {
+	} else if w.tellsPlainer() {
 		out = append(out, v.Text("Either will do: a schedule that changes more from season to season would bring %s "+
 			"more over %s, and is not worth the trouble.", v.Sum(p.Plainer, w.currency()), w.seasons()))
 	}
 	return out
 }
+
+// tellsPlainer is true where being plain costs a cent a tap and season: what is less is not worth a word.
+func (w PlanView) tellsPlainer() bool { return w.P.PerTap(w.P.Plainer) >= 0.005 }
 
 // short is what a rule brings less than the plan, in money a tap and season, as the figure's cents tell it.
 func (w PlanView) short(r plan.Rule) float64 {
@@ -423,6 +430,12 @@ func (w PlanView) runnerUp() (best plan.Rule, ok bool) {
 		}
 	}
 	return best, ok
+}
+
+// simple is true of a plan that is a simple rule.
+func (w PlanView) simple() bool {
+	r, ok := w.runnerUp()
+	return ok && w.short(r) < 0.005
 }
 
 // also are the simple rules that can be followed, are not the plan itself, and bring next to as much.
@@ -453,6 +466,9 @@ func (w PlanView) rule(r plan.Rule) string {
 	case r.Partly:
 		return v.Text("%s where it is wanted, else as last season", w.practice(r.Practice))
 	}
+	if len(w.P.Unplanned) > 0 {
+		return v.Text("%s in all planned sections", w.practice(r.Practice))
+	}
 	return v.Text("%s everywhere", w.practice(r.Practice))
 }
 
@@ -461,18 +477,19 @@ func (w PlanView) marks() []Mark {
 	if w.still() {
 		return nil
 	}
-	x, beside, chance := p.Profit, v.Text("per tap each season, compared with reused, unwashed spouts and tubing"),
+	x, beside, chance := p.Profit, v.Text("compared with reused, unwashed spouts and tubing"),
 		v.Text("the chance that it nets less than reused, unwashed spouts and tubing")
 	if p.OverLast != nil && !w.asLast() {
-		x, beside, chance = *p.OverLast, v.Text("per tap each season, compared with last year's way"),
+		x, beside, chance = *p.OverLast, v.Text("compared with last year's way"),
 			v.Text("the chance that it nets less than last year's way")
 	}
+	each := v.Text("per tap each season")
 	total := v.Text("a season in all, on %s, spread evenly over %s", w.count(p.Taps()), w.seasons())
 	if len(p.Seasons) == 1 {
-		total = v.Text("in all, on %s", w.count(p.Taps()))
+		each, total = v.Text("per tap"), v.Text("in all, on %s", w.count(p.Taps()))
 	}
 	return []Mark{
-		{v.Money(p.PerTap(x.Expected), money), v.Text("%s; 95 times in 100 from %s", beside,
+		{v.Money(p.PerTap(x.Expected), money), v.Text("%s, %s; 95 times in 100 from %s", each, beside,
 			v.MoneyRange(p.PerTap(x.Low), p.PerTap(x.High), money))},
 		{v.Sum(p.PerTap(x.Expected)*float64(p.Taps()), money), total},
 		{w.chance(x.Loss), chance},

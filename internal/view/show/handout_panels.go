@@ -86,23 +86,33 @@ func (w PlanView) leakPanel() Panel {
 	}
 	if weak != nil {
 		x.Text = append(x.Text, v.Text("Weakest first, what more a season would bring at the %s that a tight system "+
-			"attains: %s.", v.Vacuum(p.Sugarbush.Reach()), v.List(weak)))
+			"usually attains: %s.", v.Vacuum(p.Sugarbush.Reach()), v.List(weak)))
 	}
 	x.Text = append(x.Text, v.Text("Counted with about %s %% more sap for each %s: common practice, no source.",
 		v.Number(plan.LeakPct), one))
 	return x
 }
 
-// used is true where the plan does a practice of which this holds, in any season or in the first alone.
+// used is true where a practice is done of which this holds, in any season or in the first alone, on any tap.
 func (w PlanView) used(first bool, holds func(practice.Practice) bool) bool {
-	for _, s := range w.P.Sections {
-		for i, x := range s.Steps {
-			if p, ok := w.Set.Find(x.Practice); ok && holds(p) && (i == 0 || !first) {
-				return true
-			}
+	does := func(steps []plan.Step) bool {
+		if first {
+			steps = steps[:min(1, len(steps))]
 		}
+		return slices.ContainsFunc(steps, func(x plan.Step) bool {
+			p, ok := w.Set.Find(x.Practice)
+			return ok && holds(p)
+		})
 	}
-	return false
+	return slices.ContainsFunc(w.P.Sections, func(s plan.SectionPlan) bool { return does(s.Steps) }) ||
+		slices.ContainsFunc(w.P.Unplanned, func(u plan.Unplanned) bool { return does(u.Steps) })
+}
+
+// planned is true where the plan itself does a practice in some season.
+func (w PlanView) planned(k practice.Key) bool {
+	return slices.ContainsFunc(w.P.Sections, func(s plan.SectionPlan) bool {
+		return slices.ContainsFunc(s.Steps, func(x plan.Step) bool { return x.Practice == k })
+	})
 }
 
 func valve(p practice.Practice) bool { return p.Spout.Info().Valve }
@@ -136,7 +146,7 @@ func (w PlanView) calendar() Panel {
 	if old := w.oldDrops(); old != nil {
 		step("Look at drops of %d seasons and more (%s) before tapping: stiff, chewed, or loose on the spout or the "+
 			"tee they leak whatever is done to them; replace those (common practice, no source).", OldDrops,
-			v.List(old))
+			w.some(old))
 	}
 	step("While sap runs: walk the tubing after each hard freeze and mend leaks the same day.")
 	step("Pull, within days of the last run: pull every spout, so that the tap holes can close.")
@@ -160,12 +170,22 @@ const OldDrops = 10
 // oldDrops are the sections whose drops are that old and stay.
 func (w PlanView) oldDrops() (names []string) {
 	b := w.P.Sugarbush
-	for _, s := range w.P.Sections {
-		if x := s.Section; x.DropsReplaced > 0 && b.First-x.DropsReplaced >= OldDrops && !s.Steps[0].Renew {
+	renewed := w.renewed(b.First)
+	for _, x := range b.Sections {
+		if x.DropsReplaced > 0 && b.First-x.DropsReplaced >= OldDrops && !slices.Contains(renewed, x.Name) {
 			names = append(names, x.Name)
 		}
 	}
 	return names
+}
+
+// some are the first of many names; the table of this season has them all.
+func (w PlanView) some(names []string) string {
+	const few = 6
+	if len(names) <= few+1 {
+		return w.V.List(names)
+	}
+	return w.V.Text("%s; and %d more", strings.Join(names[:few], "; "), len(names)-few)
 }
 
 // seating is how to set a check valve, or a plain spout where the plan has none.
@@ -230,10 +250,10 @@ func (w PlanView) surePanel() Panel {
 	}
 	x.Text = append(x.Text, v.Text("These ranges are of gains, seasons, and what prices, wages and yields "+
 		"may be."))
-	if d := p.Sugarbush.Prices.Discount.Best; d > 0 {
+	if d := p.Sugarbush.Prices.Discount.Best; d > 0 && len(p.Seasons) > 1 {
 		x.Text = append(x.Text, v.Text("Money of later seasons counts for less, by %s %% a year.", v.Number(100*d)))
 	}
-	if p.Plainer >= 1 {
+	if w.tellsPlainer() {
 		x.Text = append(x.Text, w.plainer())
 	} else if p.Gap > slim*p.Profit.Expected {
 		x.Text = append(x.Text, v.Text("There may be a better plan within your hours and cash, by no more than %s.",
@@ -263,8 +283,7 @@ func (w PlanView) changes() Panel {
 		case r.Partly && r.Could && r.Every == 0 && r.Everywhere-p.Profit.Expected > 0.005*p.Profit.Expected:
 			add("If you would accept %s in every section, it would net %s a tap each season more.", w.plain(r.Practice),
 				v.Money(p.PerTap(r.Everywhere-p.Profit.Expected), money))
-		case r.Fits && r.Permitted && r.Short < 0.1*p.Profit.Expected && w.short(r) > plan.NearTap &&
-			len(w.groups()) > 1:
+		case r.Fits && r.Permitted && r.Short < 0.1*p.Profit.Expected && w.short(r) > plan.NearTap && !w.simple():
 			add("If you want it simple: %s nets only %s a tap and season less.", w.rule(r), v.Money(w.short(r), money))
 		}
 	}
@@ -306,7 +325,7 @@ func (w PlanView) quota() Panel {
 		return x
 	}
 	have, make := q.SyrupKg.Best*float64(w.taps()), p.Seasons[0].BulkKg
-	x.Text = []string{v.Text("It is %s of bulk syrup. With this plan expect about %s in %s.", v.Mass(have),
+	x.Text = []string{v.Text("It is %s of bulk syrup. With this plan expect about %s in %s.", v.Weighed(have),
 		v.Mass(make), v.Year(p.Sugarbush.First))}
 	if make > have {
 		text := v.Text("What is beyond the quota counts at %s of its price.", v.Percent(100*q.PriceBeyond.Best))
@@ -337,10 +356,10 @@ func (w PlanView) unknown() Panel {
 		goOn[text] = append(goOn[text], u.Section.Name)
 	}
 	for _, text := range why {
-		x.Bullets = append(x.Bullets, v.Text("Not planned: %s.", v.List(goOn[text]))+text)
+		x.Bullets = append(x.Bullets, v.Text("Not planned: %s.", w.some(goOn[text]))+text)
 	}
 	for _, y := range w.P.Base.By {
-		if y.Studies < 5 && w.used(false, func(p practice.Practice) bool { return p.Key == y.Practice }) {
+		if y.Studies < 5 && w.planned(y.Practice) {
 			x.Bullets = append(x.Bullets, v.Text("What we say of one practice (%s) rests on %s alone: the next may "+
 				"well change it.", w.practice(y.Practice), v.Text("%d studies", y.Studies)))
 		}
@@ -359,15 +378,21 @@ func (w PlanView) rests() Panel {
 	if b.Studies == 0 {
 		return x
 	}
-	x.Text = []string{v.Text("%s at %s in %s (%s).", v.Text("%d studies", b.Studies), v.Text("%d stations", b.Sites),
-		v.Text("%d seasons", b.Seasons), v.Seasons(b.First, b.Last))}
+	if len(w.P.Sections) > 0 {
+		studies := v.Text("%d studies", b.Studies)
+		if b.Given > b.Studies {
+			studies = v.Text("%d of %d studies", b.Studies, b.Given)
+		}
+		x.Text = []string{v.Text("%s at %s in %s (%s).", studies, v.Text("%d stations", b.Sites),
+			v.Text("%d seasons", b.Seasons), v.Seasons(b.First, b.Last))}
+	}
 	for _, n := range w.P.Notes {
 		if input.SaysInvented(n) {
 			x.Text = append(x.Text, v.Note(n)+".")
 		}
 	}
 	for _, y := range b.By {
-		if w.used(false, func(p practice.Practice) bool { return p.Key == y.Practice }) {
+		if w.planned(y.Practice) {
 			x.Bullets = append(x.Bullets, v.Text("%s: %s at %s in %s", w.practice(y.Practice),
 				v.Text("%d studies", y.Studies), v.Text("%d stations", y.Sites), v.Text("%d seasons", y.Seasons)))
 		}

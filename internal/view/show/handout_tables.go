@@ -63,12 +63,19 @@ func (w PlanView) Do() Table {
 		g.add(u.Section.Name, u.Section.Taps, g.step)
 		row(g, words(v.None())).Dim = true
 	}
-	pieces := v.Text("Pieces: what is fitted; the spare is in the buying list.")
+	if len(p.Seasons) == 1 {
+		t.drop("next")
+	}
+	pieces := ""
+	if len(p.Seasons[0].Buy) > 0 {
+		pieces = v.Text("Pieces: what is fitted; the spare is in the buying list.")
+	}
 	if len(p.Sections) == 0 {
+		t.drop("net_tap")
 		t.note(pieces)
 		return t
 	}
-	t.note(over + " " + pieces)
+	t.note(strings.TrimSpace(over + " " + pieces))
 	if part := p.Sugarbush.Prices.FarmAdjust.Best; part < 1 {
 		t.note(v.Text("Money counts %s of the added sap that trials found, since a farm gets less.",
 			v.Percent(100*part)))
@@ -178,7 +185,16 @@ func (w PlanView) HoursNow() Table {
 		}
 		t.row(string(win), words(v.Term(note.Term(win))), hours(v, s.Hours[win]), have)
 	}
-	t.note(v.Text("Hours are over and above tapping and pulling, the way there included."))
+	if len(t.Rows) == 0 {
+		t.note(v.Text("There is no work over and above tapping and pulling."))
+	} else {
+		t.note(v.Text("Hours are over and above tapping and pulling, the way there included."))
+	}
+	for _, n := range w.P.Notes {
+		if plan.SaysRaised(n) {
+			t.note(capital(v.Note(n)) + ".")
+		}
+	}
 	if c := w.P.Sugarbush.Cash; c != nil {
 		t.note(v.Text("It takes %s in cash before the sap is sold; you have %s.",
 			v.Sum(s.Cash, w.currency()), v.Sum(*c, w.currency())))
@@ -201,8 +217,11 @@ func (w PlanView) Years() Table {
 		numeric("hours", v.Text("hours"), ""), numeric("cash", v.Text("cash"), ""),
 	}}
 	seasons := w.P.Seasons
+	if !slices.ContainsFunc(seasons, func(s plan.Season) bool { return len(s.Buy)+len(s.Doses) > 0 || work(s) > 0 }) {
+		return t // in none is anything done
+	}
 	cells := func(s plan.Season) []Cell {
-		return []Cell{words(cmp.Or(v.List(w.renewed(s.Season)), v.None())), words(w.shopping(s)), hours(v, work(s)),
+		return []Cell{words(cmp.Or(w.some(w.renewed(s.Season)), v.None())), words(w.shopping(s)), hours(v, work(s)),
 			sum(v, s.Cash, w.currency())}
 	}
 	told := func(a, b Cell) bool { return a.Text == b.Text }

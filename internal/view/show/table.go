@@ -83,6 +83,15 @@ func (t *Table) row(id string, cells ...Cell) *Row {
 	return &t.Rows[len(t.Rows)-1]
 }
 
+// drop takes a column out.
+func (t *Table) drop(id string) {
+	i := slices.IndexFunc(t.Columns, func(c Column) bool { return c.ID == id })
+	t.Columns = slices.Delete(t.Columns, i, i+1)
+	for r := range t.Rows {
+		t.Rows[r].Cells = slices.Delete(t.Rows[r].Cells, i, i+1)
+	}
+}
+
 // note adds a note without a mark, unless there is nothing to say.
 func (t *Table) note(text string) {
 	if text != "" {

@@ -282,7 +282,7 @@ func (s *Room) plannedBush(q url.Values) (w show.PlanView, d bush.Draft, have bo
 	}
 	v := s.Voice
 	if b.Prices.Place != "" {
-		v = v.With(say.UnitsOf(b.Prices.Place))
+		v = v.With(say.UnitsIn(b.Prices.Place, b.Prices.Units["units.mass"]))
 	}
 	return show.PlanView{P: p, V: v, Set: s.Base.Input.Practices}, d, have, nil
 }
