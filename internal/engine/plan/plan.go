@@ -561,8 +561,8 @@ func (p *Plan) fall(k *maker, f *frame, parts, last []part) {
 	}
 }
 
-// leaks is what mending them would bring each section of maples under vacuum, with what was done last season: LeakPct more sap
-// for an inch, of the usual kind. The weakest come first.
+// leaks is what mending them would bring each section of maples under vacuum, with what was done last season: LeakPct
+// more sap for an inch, of the usual kind. The weakest come first.
 func (k *maker) leaks(f *frame) []Leak {
 	now := k.plain
 	if f.last != nil {

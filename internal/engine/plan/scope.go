@@ -68,8 +68,8 @@ func (s Scope) outside(x bush.Section) note.List {
 		if species.Maple(kind) {
 			add("common practice, no source: as on sugar maple; a trial of new spouts on these trees would tell")
 		} else {
-			add("common practice, no source: a clean spout each season, and its own calendar, since it is no maple; a " +
-				"trial of new spouts on these trees would tell")
+			add("common practice, no source: a clean spout each season, and its own calendar, since it is no maple; " +
+				"a trial of new spouts on these trees would tell")
 		}
 	}
 	return why

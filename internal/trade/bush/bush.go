@@ -147,8 +147,8 @@ func (b *Sugarbush) Faults(set practice.Set) note.Faults {
 				x.DropsReplaced, b.First)
 		}
 		if x.Vacuum != nil && b.Elevation != nil && *x.Vacuum > air(*b.Elevation) {
-			add(x.Where, "section."+x.Name+".vacuum_inhg", "a vacuum of %s, and the air at this elevation presses with "+
-				"%s; allowed: at most that", *x.Vacuum, air(*b.Elevation))
+			add(x.Where, "section."+x.Name+".vacuum_inhg", "a vacuum of %s, and the air at this elevation presses "+
+				"with %s; allowed: at most that", *x.Vacuum, air(*b.Elevation))
 		}
 		for _, k := range append(slices.Clone(x.Unwanted), x.Practice) {
 			if _, ok := set.Find(k); !ok && k != "" {
