@@ -8,7 +8,6 @@ import (
 	"spile/internal/engine/budget"
 	"spile/internal/engine/plan"
 	"spile/internal/note"
-	"spile/internal/trade/bush"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/view/figure"
@@ -52,7 +51,13 @@ func (w PlanView) Handout() Handout {
 			"pesticide and certification authorities."),
 		Right: []Panel{w.surePanel()},
 	}
-	if slices.ContainsFunc(b.Sections, func(x bush.Section) bool { return !x.Buckets }) {
+	buckets := 0
+	for _, s := range b.Sections {
+		if s.Buckets {
+			buckets++
+		}
+	}
+	if buckets < len(b.Sections) {
 		h.Left = []Panel{w.leakPanel(), w.calendar(), w.seating()}
 	}
 	day := v.None()
