@@ -203,9 +203,10 @@ func (d *Draws) Chances() []Chance {
 	return list
 }
 
-// weighty is how many draws a certainty equivalent rests on at least, as the effective number of draws of weights
-// e^(−aversion·net) (Kish 1965, Survey Sampling): its standard error is a twentieth of 1/aversion then.
-const weighty = 400
+// weighty is the part of the draws, one in so many, that a certainty equivalent rests on at least: the effective number
+// of draws of weights e^(−aversion·net) (Kish 1965, Survey Sampling). Of 10,000 its standard error is a twentieth of
+// 1/aversion then.
+const weighty = 25
 
 func (d *Draws) outlooks(margins [][]float64, tallies []tally, aversion float64) []Outlook {
 	p, n := d.p, float64(d.N)
@@ -228,7 +229,7 @@ func (d *Draws) outlooks(margins [][]float64, tallies []tally, aversion float64)
 		if aversion != 0 {
 			o.Certainty = nets[0] - math.Log(t.utility/n)/aversion
 			o.CertaintyError = deviation(t.utility, t.utilities, n) / (t.utility / n) / aversion // by the delta method
-			if t.utility*t.utility/t.utilities < weighty {
+			if t.utility*t.utility/t.utilities < n/weighty {
 				o.Certainty, o.CertaintyError = math.NaN(), math.NaN()
 			}
 		}

@@ -310,8 +310,8 @@ func TestSumsOfWhatIsNotKept(t *testing.T) {
 }
 
 // A certainty equivalent is −ln of the mean of e^(−a·net), over a (Pratt 1964), as the draws themselves give it, and is
-// at most the mean; it is told where (Σw)²/Σw² of its weights, the effective number of draws of Kish 1965, is 400 or
-// more.
+// at most the mean; it is told where (Σw)²/Σw² of its weights, the effective number of draws of Kish 1965, is one in
+// 25 of them or more.
 func TestSureWorth(t *testing.T) {
 	d := draw(t, bush(.05), 10000)
 	told, not := 0, 0
@@ -326,7 +326,7 @@ func TestSureWorth(t *testing.T) {
 			}
 			o := row.Season
 			switch want := least - math.Log(sum/float64(d.N))/a; {
-			case sum*sum/squares < 400:
+			case sum*sum/squares < float64(d.N)/25:
 				not++
 				if !math.IsNaN(o.Certainty) {
 					t.Errorf("%s at %g: %g rests on %.0f draws", row.ID, a, o.Certainty, sum*sum/squares)
