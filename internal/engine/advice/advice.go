@@ -158,8 +158,9 @@ type Advice struct {
 	draws       *draws  // of gains, which prices do not move
 	chanceError float64 // largest standard error of the simulation of any chance
 
-	rests  key // the digest of all that it rests on, and nothing else
-	pooled key // of what its pool rests on
+	rests  key    // the digest of all that it rests on, and nothing else
+	pooled key    // of what its pool rests on
+	holds  [2]any // the pool and the draws, which are not worked out again as long as somebody has the answer
 
 	standing []pool.Gain // of what is asked again: the gains of the whole answer, which tell what may come first
 }

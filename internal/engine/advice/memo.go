@@ -4,10 +4,12 @@ import (
 	"crypto/sha256"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"runtime"
 	"slices"
 	"sync"
 	"sync/atomic"
+	"weak"
 )
 
 // kept is how many answers of a stage a memo holds: enough for the what-ifs that a few people have open, and few enough
@@ -30,12 +32,12 @@ func keyOf(inputs any) key {
 	return sha256.Sum256(text)
 }
 
-// stage keeps the latest answers of one stage of the chain by a digest of its inputs. Who asks for an answer that
-// another is working out waits for it.
+// stage keeps the latest answers of one stage of the chain by a digest of its inputs, and knows the others as long as
+// somebody holds them. Who asks for an answer that another is working out waits for it.
 type stage[T any] struct {
 	mu      sync.Mutex
-	answers map[key]*answer[T]
-	order   []key // oldest first
+	answers map[key]weak.Pointer[answer[T]]
+	order   []*answer[T] // oldest first
 }
 
 type answer[T any] struct {
@@ -51,23 +53,27 @@ func (s *stage[T]) get(inputs key, work func() (T, error)) (T, error) {
 
 // of is get where no more than so many answers are kept.
 func (s *stage[T]) of(most int, inputs key, work func() (T, error)) (T, error) {
+	a := s.held(most, inputs, work)
+	return a.value, a.err
+}
+
+// held is of, for who holds on to the answer.
+func (s *stage[T]) held(most int, inputs key, work func() (T, error)) *answer[T] {
 	s.mu.Lock()
-	a, have := s.answers[inputs]
-	if !have {
+	a := s.answers[inputs].Value()
+	if a == nil {
 		a = new(answer[T])
 		if s.answers == nil {
-			s.answers = map[key]*answer[T]{}
+			s.answers = map[key]weak.Pointer[answer[T]]{}
 		}
-		for len(s.order) >= most {
-			delete(s.answers, s.order[0])
-			s.order = s.order[1:]
-		}
-		s.answers[inputs] = a
-		s.order = append(s.order, inputs)
-	} else if i := slices.Index(s.order, inputs); i >= 0 {
-		s.order = append(slices.Delete(s.order, i, i+1), inputs)
+		maps.DeleteFunc(s.answers, func(_ key, a weak.Pointer[answer[T]]) bool { return a.Value() == nil })
+		s.answers[inputs] = weak.Make(a)
 	}
+	if i := slices.Index(s.order, a); i >= 0 {
+		s.order = slices.Delete(s.order, i, i+1)
+	}
+	s.order = append(slices.Delete(s.order, 0, max(0, len(s.order)-most+1)), a)
 	s.mu.Unlock()
 	a.once.Do(func() { a.value, a.err = work() })
-	return a.value, a.err
+	return a
 }

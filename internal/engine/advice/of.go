@@ -53,6 +53,7 @@ type pooled struct {
 	money func() (*pool.Result, error) // integrated over the variances
 	plans *plan.Gains                  // of pool, as plans ask for them
 	rests key                          // what it rests on
+	holds any                          // itself, of a memo
 }
 
 // told is what a trial says as a study of the evidence.
@@ -126,9 +127,10 @@ func (m *Memo) answer(in Input, fit fitted) (*Advice, error) {
 		if err != nil {
 			return nil, err
 		}
-		a, err := priced(in, fit, money, m.drawn(in, fit.pooled.rests, money), nil)
+		d := m.drawn(in, fit.pooled.rests, money)
+		a, err := priced(in, fit, money, d.value, nil)
 		if err == nil {
-			a.rests = rests
+			a.rests, a.holds = rests, [2]any{fit.holds, d}
 		}
 		return a, err
 	})
@@ -175,11 +177,10 @@ func (m *Memo) fitted(in Input) (fitted, error) {
 				says = append(says, nameOf(s))
 			}
 			rests := keyOf([]any{says, e.CV, in.Practices, in.Pool})
-			return m.pools.of(mostFits, rests, func() (pooled, error) {
-				p, err := in.pool(e, pool.Fit)
-				p.rests = rests
-				return p, err
-			})
+			a := m.pools.held(mostFits, rests, func() (pooled, error) { return in.pool(e, pool.Fit) })
+			p := a.value
+			p.rests, p.holds = rests, a
+			return p, a.err
 		})
 	})
 }
@@ -217,10 +218,9 @@ func (m *Memo) told(in Input) (list []told) {
 }
 
 // drawn are the draws of what money rests on.
-func (m *Memo) drawn(in Input, rests key, money *pool.Result) *draws {
-	d, _ := m.draws.of(mostFits, keyOf(asked[int]{rests, in.ages()}),
+func (m *Memo) drawn(in Input, rests key, money *pool.Result) *answer[*draws] {
+	return m.draws.held(mostFits, keyOf(asked[int]{rests, in.ages()}),
 		func() (*draws, error) { return drawsOf(money, in.Practices, in.ages()), nil })
-	return d
 }
 
 const (

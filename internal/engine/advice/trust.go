@@ -185,7 +185,7 @@ func (a *Advice) toward(r *pool.Result) func(practice.Treatment) (float64, bool)
 // priced is the answer to another fit, whose draws are those of an answer with each yield ratio multiplied by a factor.
 func (m *Memo) priced(a *Advice, in Input, f fitted, money *pool.Result,
 	factor func(practice.Treatment) (float64, bool)) (*Advice, error) {
-	return priced(in, f, money, m.drawn(a.Input, a.pooled, a.Money).moved(factor), a)
+	return priced(in, f, money, m.drawn(a.Input, a.pooled, a.Money).value.moved(factor), a)
 }
 
 // answerOf is what moves of an answer; nil where there is none.

@@ -21,6 +21,8 @@ type desk struct {
 	memo *advice.Memo
 	kit  *page.Kit
 
+	busy chan struct{} // has room for as many states as are worked out at once, so that pages get a core meanwhile
+
 	mu   sync.Mutex
 	of   map[string]*desk // of the workbook as those of one station see it
 	now  *state
@@ -37,14 +39,14 @@ func newDesk(c Config, memo *advice.Memo) (*desk, error) {
 	if c.Door != nil {
 		c.Book = c.Book.For("", c.Now)
 	}
-	d := &desk{Config: c, memo: memo, kit: kit, of: map[string]*desk{}}
+	d := &desk{Config: c, memo: memo, kit: kit, of: map[string]*desk{}, busy: make(chan struct{}, 2)}
 	_, err = d.current(always)
 	return d, err
 }
 
 // patience is how long a reader waits for the answer to what others have changed, before the last one will do; always,
 // as the change that is to be seen, is for one who waits for it.
-var patience = time.Second
+var patience = 300 * time.Millisecond
 
 const always = math.MaxInt64
 
@@ -95,7 +97,9 @@ func (d *desk) current(seen int64) (*state, error) {
 
 // make makes the pages over a state of the workbook.
 func (d *desk) make(have book.Contents) {
+	d.busy <- struct{}{}
 	s, err := d.over(have)
+	<-d.busy
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.err = err; err == nil {
@@ -139,7 +143,7 @@ func (d *desk) at(r *http.Request) *desk {
 	if own == nil {
 		c := d.Config
 		c.Book = c.Book.For(p.Station, c.Now)
-		own = &desk{Config: c, memo: d.memo, kit: d.kit}
+		own = &desk{Config: c, memo: d.memo, kit: d.kit, busy: d.busy}
 		d.of[p.Station] = own
 	}
 	return own

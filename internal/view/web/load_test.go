@@ -94,7 +94,7 @@ func TestReadersAndWriters(t *testing.T) {
 	for _, p := range trialPages {
 		d.get(p)
 	}
-	patience = time.Second / 2
+	patience = usual
 	server := httptest.NewServer(d)
 	defer server.Close()
 	client := &http.Client{Transport: &http.Transport{MaxIdleConnsPerHost: 300}}
