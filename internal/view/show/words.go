@@ -60,7 +60,7 @@ func (w *View) recommended() []string {
 	o := w.A.Ranking[w.A.Recommended]
 	gain := v.Text("%s more sap than unsanitized (%s)", v.Percent(o.GainPct), v.PercentRange(o.LowPct, o.HighPct))
 	if part := w.farmPart(); part != "" {
-		gain = v.Text("%s, of which money counts %s", gain, part)
+		gain = v.Text("%s, of which a farm is taken to get %s", gain, part)
 	}
 	t, said := o.Today, o.Unsanitized // what is told of it
 	may := v.Text("permitted and studied")
