@@ -71,7 +71,8 @@ func TestFarmAdjustIsSaid(t *testing.T) {
 	w := Of(a, say.In("en"))
 	said := func() (table, sentence bool) {
 		return strings.Contains(text(t, w.Ranking()), "Money counts 90 % of the gain"),
-			strings.Contains(strings.ReplaceAll(w.Recommendation()[0], "\u00a0", " "), "of which a farm is taken to get 90 %")
+			strings.Contains(strings.ReplaceAll(w.Recommendation()[0], "\u00a0", " "),
+				"of which a farm is taken to get 90 %")
 	}
 	if table, sentence := said(); table || sentence {
 		t.Error("all of the gain counts, and is said not to")
