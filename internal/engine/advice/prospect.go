@@ -187,8 +187,10 @@ func model(in Input, money *pool.Result, options []sure.Option, against practice
 						all[i].Put(price.Value{})
 						at[i] = all[i].Value()
 					}
-					*at[i] = price.Value{Best: v}
-					last[i] = v
+					if math.IsNaN(last[i]) {
+						*at[i] = price.Value{}
+					}
+					at[i].Best, last[i] = v, v
 				}
 			}
 			books.Ledger.Reprice(books.Plans)

@@ -30,6 +30,7 @@ type ranker struct {
 	// What each choice brings a tap and season less what it costs, by draws of gains, prices and work that belong
 	// together; and its chances over them. nil where bends stand in.
 	margins map[practice.Choice][]float64
+	nets    []float64 // room
 	chances map[practice.Choice]sure.Chance
 	// the same over the way there, of those whose first seasons are not as all others
 	ways map[practice.Choice][]float64
@@ -147,7 +148,7 @@ func (r *ranker) rotating(k practice.Key, ages []float64) *rotation.Money {
 		plan := r.ledger.Plan(c)
 		m.Net = append(m.Net, r.ledger.Margin(&plan, y0, ages[:i+1])-r.ledger.Margin(&none, y0, []float64{0}))
 		if r.margins != nil {
-			m.Draws = append(m.Draws, less(r.margins[c], r.margins[unsanitized]))
+			m.Draws = append(m.Draws, less(nil, r.margins[c], r.margins[unsanitized]))
 		}
 	}
 	return m
@@ -402,9 +403,9 @@ func (r *ranker) option(a *Advice, c candidate, none, today account) Option {
 			y.to.Expected, y.to.NetLow, y.to.NetHigh = &expected, expected, expected
 			continue
 		}
-		nets := less(r.margins[c.Choice], r.margins[y.against])
-		y.to.Expected = new(mean(nets))
-		y.to.NetLow, y.to.NetHigh = pool.Middle(nets)
+		r.nets = less(r.nets, r.margins[c.Choice], r.margins[y.against])
+		y.to.Expected = new(mean(r.nets))
+		y.to.NetLow, y.to.NetHigh = pool.Middle(r.nets)
 	}
 	if r.margins != nil {
 		o.Way = r.way(c.Choice, a.Reference)
@@ -489,13 +490,13 @@ func meanOf(lists [][]float64) []float64 {
 	return out
 }
 
-// less is x − y, entry by entry.
-func less(x, y []float64) []float64 {
-	out := make([]float64, len(x))
+// less is x − y, entry by entry, in the place of what is in room.
+func less(room, x, y []float64) []float64 {
+	room = slices.Grow(room[:0], len(x))
 	for i := range x {
-		out[i] = x[i] - y[i]
+		room = append(room, x[i]-y[i])
 	}
-	return out
+	return room
 }
 
 // promising is what a choice rests on that may lead, and is not recommended before a second study; else "". Going on as

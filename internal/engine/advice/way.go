@@ -87,7 +87,8 @@ func (r *ranker) way(c, today practice.Choice) *Way {
 	if way, ok := r.ways[c]; ok {
 		margins = way
 	}
-	w.Expected = mean(less(margins, r.margins[today]))
+	r.nets = less(r.nets, margins, r.margins[today])
+	w.Expected = mean(r.nets)
 	w.Present = w.Expected * budget.Annuity(r.in.Prices.Discount.Best, float64(r.in.Over))
 	return w
 }

@@ -60,6 +60,7 @@ type Ledger struct {
 	sliced  [kinds]sold // what a litre of each slice brings
 	limited bool        // by capacity or quota
 	litres  [2]float64  // margins of a litre of the baseline's and of added sap, where it is not
+	turn    int         // how often it was worked out
 }
 
 // Of works prices out. They must be free of Faults.
@@ -69,6 +70,7 @@ func Of(p *price.Prices) *Ledger {
 		chosen: map[practice.Key]*price.Use{},
 		price:  map[string]*price.Material{},
 		litre:  map[string]*price.Value{},
+		turn:   1,
 	}
 	for i := range p.Uses {
 		l.chosen[p.Uses[i].Practice] = &p.Uses[i]
@@ -88,11 +90,7 @@ func Of(p *price.Prices) *Ledger {
 // nothing.
 func (l *Ledger) Reprice(plans []Plan) {
 	l.read()
-	for i := range plans {
-		for _, b := range plans[i].bills {
-			b.worked = false
-		}
-	}
+	l.turn++
 	for i := range plans {
 		plans[i].read(l)
 	}
@@ -416,8 +414,8 @@ type bill struct {
 	spread  [2]float64 // the rate and the life that annuity is for
 	annuity float64
 
-	worked bool // sum is that of the ledger now
-	sum    float64
+	turn int // of the ledger, that sum is of
+	sum  float64
 }
 
 // as is true of a bill of the same.
@@ -533,8 +531,8 @@ func (pl *Plan) read(l *Ledger) (first float64) {
 	}
 	pl.fixed = 0
 	for _, b := range pl.bills {
-		if !b.worked {
-			b.sum, b.worked = b.whole(l), true
+		if b.turn != l.turn {
+			b.sum, b.turn = b.whole(l), l.turn
 		}
 		x := b.sum
 		if b.renewal {

@@ -2,14 +2,15 @@ package pool
 
 import "math"
 
-// Middle is the 2.5th and the 97.5th percentile of draws, linearly between neighbours (type 7 of Hyndman & Fan 1996,
-// The American Statistician 50:361–365). It puts x in another order: only those two places are sought, since budgets
-// ask for thousands of draws at every change of a price.
+// Middle is the 2.5th and the 97.5th percentile of draws, as Quantile gives them.
 func Middle(x []float64) (low, high float64) {
-	return quantile(x, 0.025), quantile(x, 0.975)
+	return Quantile(x, 0.025), Quantile(x, 0.975)
 }
 
-func quantile(x []float64, p float64) float64 {
+// Quantile of draws, linearly between neighbours (type 7 of Hyndman & Fan 1996, The American Statistician 50:361–365).
+// It puts x in another order: only the one place is sought, since budgets ask for thousands of draws at every change of
+// a price.
+func Quantile(x []float64, p float64) float64 {
 	at := p * float64(len(x)-1)
 	k := int(at)
 	choose(x, k)

@@ -224,6 +224,7 @@ type row struct {
 }
 
 func (p *prepared) stream(seed uint64, part int) *stream {
+	p.open()
 	s := &stream{
 		prepared: p, random: rand.New(rand.NewPCG(seed, uint64(part))),
 		z: make([]float64, p.width), x: make([]float64, len(p.unsure)), y: make([]float64, len(p.unsure)),
@@ -232,8 +233,8 @@ func (p *prepared) stream(seed uint64, part int) *stream {
 	return s
 }
 
-// open makes the rows of the members ready, and finds where each ends among the weights.
-func (p *prepared) open() {
+// rowed makes the rows of the members ready, and finds where each ends among the weights.
+func (p *prepared) rowed() {
 	sum := 0.0
 	for _, m := range p.Gains.Members {
 		sum += m.Weight

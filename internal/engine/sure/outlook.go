@@ -3,6 +3,8 @@ package sure
 import (
 	"math"
 	"slices"
+
+	"spile/internal/engine/pool"
 )
 
 // Outlook is what an option nets against today's practice, money a tap and season. The Error beside a figure is the
@@ -11,7 +13,8 @@ type Outlook struct {
 	Mean, MeanError        float64
 	P5, P25, P50, P75, P95 float64
 	Poor, Good             float64 // one in ten nets less, and one in ten more
-	// what a tap brings less all that the option costs: one in ten brings less, half do, and one in ten brings more
+	// what a tap brings in one season less all that the option costs: one in ten brings less, half do, and one in ten
+	// brings more; not told of the long run
 	Brings                      [3]float64
 	Best, BestError             float64 // chance that no other open option nets more
 	Lose, LoseError             float64 // chance of netting less than today's practice
@@ -52,6 +55,11 @@ func (d *Draws) Summary(aversion float64) Summary {
 	var season []Outlook
 	if d.Season != nil {
 		season = d.outlooks(d.Season, tall, aversion)
+		p.each(len(season), func(k int) {
+			brings := slices.Clone(d.Season[k])
+			season[k].Brings = [3]float64{pool.Quantile(brings, .1), pool.Quantile(brings, .5),
+				pool.Quantile(brings, .9)}
+		})
 	}
 	for k := range s.Rows {
 		s.Rows[k].Long = long[k]
@@ -219,8 +227,6 @@ func (d *Draws) outlooks(margins [][]float64, tallies []tally, aversion float64)
 		o.Mean, o.MeanError = t.sum/n, deviation(t.sum, t.squares, n)
 		o.P5, o.P25, o.P50, o.P75, o.P95 = at(nets, .05), at(nets, .25), at(nets, .5), at(nets, .75), at(nets, .95)
 		o.Poor, o.Good = at(nets, .1), at(nets, .9)
-		brings := slices.Sorted(slices.Values(margins[k]))
-		o.Brings = [3]float64{at(brings, .1), at(brings, .5), at(brings, .9)}
 		o.Best, o.BestError = share(t.wins, n)
 		o.Lose, o.LoseError = share(t.loses, n)
 		o.BeatSpouts, o.BeatSpoutsError = share(t.beats, n)

@@ -95,6 +95,7 @@ type prepared struct {
 	practice []int
 	lines    int // of a draw: treatments, then slopes
 	width    int
+	open     func()    // fills what follows, once: what was drawn already does not ask for it
 	rows     []row     // of the members' roots, by member and treatment
 	below    []float64 // weights of a member and those before it
 	groups   []string
@@ -161,7 +162,7 @@ func (m *Model) drawable() (*prepared, note.Faults) {
 		p.width = max(p.width, w)
 	}
 	p.lines = len(m.Gains.Treatments) + m.Gains.Slopes
-	p.open()
+	p.open = sync.OnceFunc(p.rowed)
 	known := map[string]int{}
 	for i, a := range m.Assumptions {
 		faults = append(faults, a.Dist.faults(a.Key)...)
