@@ -39,8 +39,9 @@ its cell.
 
     spile export station.spile --as-typed -o mine
 
-With --worksheet it is the money: partial budget, rotation, the enterprise budget of a whole farm and a cash flow by
-month, all of them formulas over cells with names, so that whoever changes a price there sees everything follow.
+With --worksheet it is the money: partial budget, rotation, the years of a change with its net present value and
+payback, the enterprise budget of a whole farm and a cash flow by month, all of them formulas over cells with names, so
+that whoever changes a price there sees everything follow.
 
     spile export evidence.csv prices.toml --worksheet -o money.xlsx`
 }

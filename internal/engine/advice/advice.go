@@ -108,6 +108,7 @@ func (c Compared) Average() float64 {
 
 // Way is the first seasons of a choice against going on as today, from today's practice and ages of drops, a tap.
 type Way struct {
+	Drops    [][]Lot   // what the taps have in each season
 	Net      []float64 // of each season, at best guesses; what lasts is charged over its life
 	Expected float64   // their equal yearly amount, on average over what is unsure
 	Present  float64   // the same as one sum at the beginning of the first: the net present value
@@ -117,6 +118,13 @@ type Way struct {
 	Cash    []float64
 	Payback int
 	Outlay  float64
+}
+
+// Lot is a share of all taps on which one treatment is done, with its gain as used for money and as the studies say,
+// fractions.
+type Lot struct {
+	practice.Treatment
+	Share, Used, Says float64
 }
 
 // CaveatEffect is what leaving out the studies with one caveat does.

@@ -71,11 +71,13 @@ func (r *ranker) way(c, today practice.Choice) *Way {
 	w := new(Way)
 	lots := r.lots(c, today)
 	for s, season := range lots {
-		gain := 0.
+		gain, drops := 0., []Lot(nil)
 		for _, l := range season {
 			g, _ := r.gains([]practice.Treatment{l.Treatment})
 			gain += l.Share * g.best[0]
+			drops = append(drops, Lot{l.Treatment, l.Share, g.best[0], g.says[0]})
 		}
+		w.Drops = append(w.Drops, drops)
 		brings := r.ledger.Margin(&plan, y0, []float64{gain})
 		paid := plan.Paid(r.ledger, s)
 		w.Net = append(w.Net, brings-stays)

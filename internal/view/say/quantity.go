@@ -104,6 +104,15 @@ func (v *Voice) Sign(currency string) string {
 	return currency
 }
 
+// MoneyUnit is a currency as the unit that stands behind a number: in French its sign, "$ US"; in English, where the
+// sign stands before, its code.
+func (v *Voice) MoneyUnit(currency string) string {
+	if v.lang == "fr" {
+		return v.Sign(currency)
+	}
+	return currency
+}
+
 // Money is an amount to the cent: "$1.24", "−$0.31", "SEK 1.24"; in French "1,24 $".
 func (v *Voice) Money(amount float64, currency string) string { return v.money(amount, currency, 2) }
 

@@ -47,7 +47,7 @@ func Measure(v *say.Voice, m price.Measure, money string, word func(*price.Unit)
 	}
 	var of []any
 	if m.Money() {
-		of = append(of, money)
+		of = append(of, v.MoneyUnit(money))
 	}
 	if name != "" {
 		of = append(of, name)

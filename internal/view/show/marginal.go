@@ -19,8 +19,8 @@ func (w *View) Marginal() Table {
 			"unit of money brings beyond itself, from the option before. Every number is at its best guess."),
 		Columns: []Column{
 			wordy("practice", v.Text("practice")),
-			numeric("costs", v.Text("costs that vary"), money),
-			numeric("net", v.Text("net"), money),
+			sums(v, "costs", v.Text("costs that vary"), money),
+			sums(v, "net", v.Text("net"), money),
 			numeric("marginal_rate_pct", v.Text("marginal rate"), "%"),
 			wordy("dominated", v.Text("dominated")),
 		},

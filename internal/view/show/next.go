@@ -25,11 +25,11 @@ func (w *View) Trials(n *advice.Next) Table {
 		Columns: []Column{
 			wordy("trial", v.Text("trial")), numeric("sites", v.Text("sites"), ""),
 			numeric("seasons", v.Text("seasons"), ""), numeric("blocks", v.Text("blocks a site"), ""),
-			numeric("net", v.Text("net"), money),
-			numeric("benefit", v.Text("benefit"), money),
-			numeric("cost", v.Text("cost"), money),
+			sums(v, "net", v.Text("net"), money),
+			sums(v, "benefit", v.Text("benefit"), money),
+			sums(v, "cost", v.Text("cost"), money),
 			numeric("changes_pct", v.Text("changes the choice"), "%"),
-			numeric("evsi", v.Text("worth a tap and season"), money),
+			sums(v, "evsi", v.Text("worth a tap and season"), money),
 		},
 	}
 	if q.Design.Site != "" {

@@ -154,9 +154,9 @@ func (w PlanView) beside(sum float64) string {
 func (w PlanView) States() Table {
 	v, money := w.V, w.currency()
 	t := Table{ID: "plan-scenarios", Title: v.Text("In other states of the world"), Columns: []Column{
-		wordy("scenario", v.Text("scenario")), numeric("profit", v.Text("over unsanitized"), money),
-		numeric("over_last", v.Text("over last season"), money),
-		numeric("more", v.Text("made anew, more"), money), wordy("anew", v.Text("what it would be, made anew"))}}
+		wordy("scenario", v.Text("scenario")), sums(v, "profit", v.Text("over unsanitized"), money),
+		sums(v, "over_last", v.Text("over last season"), money),
+		sums(v, "more", v.Text("made anew, more"), money), wordy("anew", v.Text("what it would be, made anew"))}}
 	for _, s := range w.P.States {
 		over, more, anew := none(v), none(v), words(v.Text("the same"))
 		if s.Expected.OverLast != nil {
@@ -318,8 +318,8 @@ func (w PlanView) Steps() Table {
 		wordy("section", v.Text("section")), wordy("season", v.Text("season")),
 		wordy("practice", v.Text("practice")),
 		interval("gain_pct", v.Text("gain"), "%"),
-		numeric("net", v.Text("net"), w.currency()), numeric("hours", v.Text("hours"), ""),
-		numeric("cash", v.Text("cash"), w.currency()),
+		sums(v, "net", v.Text("net"), w.currency()), numeric("hours", v.Text("hours"), ""),
+		sums(v, "cash", v.Text("cash"), w.currency()),
 	}}
 	for _, s := range w.P.Sections {
 		for _, run := range alike(s.Steps, func(a, b plan.Step) bool {
@@ -374,7 +374,7 @@ func (w PlanView) Buy() Table {
 		wordy("season", v.Text("season")), wordy("buy", v.Text("to buy")),
 		numeric("tubing", v.Text("drop tubing"), w.lengthUnit()),
 		numeric("hours", v.Text("hours"), ""),
-		numeric("cash", v.Text("cash"), w.currency()), numeric("plastic", v.Text("plastic"), unitOfMass),
+		sums(v, "cash", v.Text("cash"), w.currency()), numeric("plastic", v.Text("plastic"), unitOfMass),
 	}}
 	for _, s := range w.P.Seasons {
 		t.row(strconv.Itoa(s.Season), words(v.Year(s.Season)), words(w.shopping(s)), decimal(v, w.length(s.Tubing), 0),
@@ -441,9 +441,9 @@ func (w PlanView) length(l unit.Length) float64 {
 func (w PlanView) Rules() Table {
 	v := w.V
 	t := Table{ID: "plan-rules", Title: v.Text("The plan beside simple rules"), Columns: []Column{
-		wordy("rule", v.Text("rule")), numeric("over_last", v.Text("over last season"), w.currency()),
-		numeric("profit", v.Text("net over unsanitized"), w.currency()),
-		numeric("short", v.Text("the plan nets more by"), w.currency()),
+		wordy("rule", v.Text("rule")), sums(v, "over_last", v.Text("over last season"), w.currency()),
+		sums(v, "profit", v.Text("net over unsanitized"), w.currency()),
+		sums(v, "short", v.Text("the plan nets more by"), w.currency()),
 		wordy("fits", v.Text("within hours, cash and permission")),
 	}}
 	if slices.ContainsFunc(w.P.Rules, func(r plan.Rule) bool { return r.Partly }) {
@@ -474,8 +474,8 @@ func (w PlanView) Worth() Table {
 		Lead: v.Text("Each is a plan made again with that much more or less in every season."),
 		Columns: []Column{
 			wordy("what", v.Text("step")), numeric("cap", v.Text("limit"), ""),
-			numeric("one_more", v.Text("more brings"), w.currency()),
-			numeric("one_less", v.Text("less costs"), w.currency()),
+			sums(v, "one_more", v.Text("more brings"), w.currency()),
+			sums(v, "one_less", v.Text("less costs"), w.currency()),
 		}}
 	for _, x := range w.P.Worth {
 		t.row(string(x.Window), words(w.step(x)), decimal(v, x.Cap, 0), decimal(v, x.OneMore, 0),

@@ -25,15 +25,15 @@ func (w *View) Outlook(r *advice.Prospect, season bool) Table {
 			"may be chosen nets more. Losing: chance of netting less than today's practice.", v.Count(r.Summary.Draws)),
 		Columns: []Column{
 			wordy("practice", v.Text("practice")),
-			numeric("mean", v.Text("mean"), money),
+			sums(v, "mean", v.Text("mean"), money),
 			numeric("p5", "5 %", ""), {ID: "p25", Name: "25 %", Right: true, Spare: spare},
 			numeric("p50", "50 %", ""),
 			{ID: "p75", Name: "75 %", Right: true, Spare: spare}, numeric("p95", "95 %", ""),
 			numeric("best_pct", v.Text("best"), "%"),
 			numeric("lose_pct", v.Text("losing"), "%"),
 			numeric("beat_spouts_pct", v.Text("above new spouts"), "%"),
-			numeric("regret", v.Text("regret"), money),
-			numeric("certain", v.Text("sure worth"), money),
+			sums(v, "regret", v.Text("regret"), money),
+			sums(v, "certain", v.Text("sure worth"), money),
 			wordy("dominated", v.Text("dominated by")),
 		},
 	}
@@ -150,8 +150,8 @@ func (w *View) Swings(r *advice.Prospect, h advice.Hangs) Table {
 			wordy("assumption", v.Text("assumption")),
 			numeric("low", v.Text("low"), ""), numeric("high", v.Text("high"), ""),
 			wordy("unit", v.Text("unit")),
-			numeric("net_low", v.Text("net at low"), money),
-			numeric("net_high", v.Text("net at high"), money),
+			sums(v, "net_low", v.Text("net at low"), money),
+			sums(v, "net_high", v.Text("net at high"), money),
 			wordy("best_low", v.Text("best at low")), wordy("best_high", v.Text("best at high")),
 		},
 	}
@@ -181,8 +181,8 @@ func (w *View) SwingsOfTwo(r *advice.Prospect, h advice.Hangs) Table {
 			": what the net then comes to."),
 		Columns: []Column{
 			wordy("first", v.Text("the first")), wordy("second", v.Text("the second")),
-			numeric("low_low", v.Text("both low"), money), numeric("low_high", v.Text("low and high"), money),
-			numeric("high_low", v.Text("high and low"), money), numeric("high_high", v.Text("both high"), money),
+			sums(v, "low_low", v.Text("both low"), money), sums(v, "low_high", v.Text("low and high"), money),
+			sums(v, "high_low", v.Text("high and low"), money), sums(v, "high_high", v.Text("both high"), money),
 		},
 	}
 	now := r.Model.Options[r.Best].ID
@@ -296,7 +296,7 @@ func (w *View) Knowing(r *advice.Prospect, k advice.Knowing) Table {
 			"%s, alone and with all that goes with it.", w.choice(r.Model.Options[r.Best].Choice), next),
 		Columns: []Column{
 			wordy("group", v.Text("what")),
-			numeric("worth", v.Text("worth"), money),
+			sums(v, "worth", v.Text("worth"), money),
 			numeric("first_pct", v.Text("variance alone"), "%"),
 			numeric("total_pct", v.Text("in all"), "%"),
 		},
@@ -345,7 +345,8 @@ func (w *View) ContestTable(r *advice.Prospect, c advice.Contest) Table {
 		ID:    "map",
 		Title: v.Text("Which practice pays best where"),
 		Lead: v.Text("Across: %s. Down: %s. All others stand at their best guesses. Each number is by how much "+
-			"the practice leads, %s a tap and season.", w.assumption(c.X), w.assumption(c.Y), w.currency()),
+			"the practice leads, %s a tap and season.", w.assumption(c.X), w.assumption(c.Y),
+			v.MoneyUnit(w.currency())),
 		Columns: []Column{numeric("y", v.Note(c.Y.Name), "")},
 	}
 	const steps = 7

@@ -137,7 +137,7 @@ func (w *View) ContestFigure(r *advice.Prospect, c advice.Contest) figure.Contes
 		Now: [2]float64{c.X.Value.Best * w.Measure(c.X.Measure).Factor,
 			c.Y.Value.Best * w.Measure(c.Y.Measure).Factor},
 		NowName: v.Text("the best guesses"),
-		Figures: v.Text("numbers: by how much it leads, %s a tap and season", w.currency()),
+		Figures: v.Text("numbers: by how much it leads, %s a tap and season", v.MoneyUnit(w.currency())),
 	}
 	letters, names := w.contestOrder(r, c)
 	f.Names = names

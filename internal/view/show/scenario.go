@@ -13,9 +13,9 @@ func (w *View) Scenarios() Table {
 	v, money := w.V, w.currency()
 	t := Table{ID: "scenarios", Title: v.Text("In other states of the world"), Columns: []Column{
 		wordy("scenario", v.Text("scenario")), wordy("best", v.Text("comes first")),
-		numeric("net", v.Text("net"), money),
-		wordy("advised", v.Text("advised now")), numeric("net_advised", v.Text("its net"), money),
-		numeric("unsanitized", v.Text("over unsanitized"), money),
+		sums(v, "net", v.Text("net"), money),
+		wordy("advised", v.Text("advised now")), sums(v, "net_advised", v.Text("its net"), money),
+		sums(v, "unsanitized", v.Text("over unsanitized"), money),
 	}}
 	advised, ok := w.A.Best()
 	var others []string

@@ -133,7 +133,7 @@ general
 func TestCSV(t *testing.T) {
 	x := Table{
 		Columns: []Column{{ID: "study"}, {ID: "gain_pct", Unit: "%", Right: true, Interval: true},
-			{ID: "net", Unit: "USD", Right: true}},
+			{ID: "net", Currency: "USD", Right: true}},
 		Rows: []Row{
 			{Cells: []Cell{{Text: `Hill, "upper"`, Marks: []string{"1", "a"}}, within("31 (24 to 39)", 31.25, 24, 39),
 				num("1,200", 1200)}},
@@ -544,6 +544,33 @@ func TestMeasures(t *testing.T) {
 		}
 		if f := metric.Measure(m).Factor; m != price.YearlyRate && f != 1 {
 			t.Errorf("%s: factor %v in metric units", m, f)
+		}
+	}
+}
+
+// Money in the head of a column is as the reader writes it beside amounts; the header of a CSV stays as it is.
+func TestHeadsOfMoney(t *testing.T) {
+	heads := map[string]string{"en": "net, USD", "fr": "net, $\u00a0US"}
+	for lang, want := range heads {
+		w := Of(fixture(), say.In(lang))
+		w.A.Input.Prices = &price.Prices{Currency: "USD"}
+		for _, name := range []string{"way", "marginal", "ranking"} {
+			table, _ := w.Table(name)
+			for _, c := range table.Columns {
+				if c.Currency != "" && !strings.HasSuffix(c.Head(), want[4:]) {
+					t.Errorf("%s, %s: %q", lang, name, c.Head())
+				}
+			}
+		}
+		if got := w.Measure(price.MoneyEach).Unit; lang == "fr" && !strings.HasPrefix(got, "$\u00a0US") ||
+			lang == "en" && !strings.HasPrefix(got, "USD") {
+			t.Errorf("%s: %q", lang, got)
+		}
+		c := sums(w.V, "net", "net", "USD")
+		var csv strings.Builder
+		table := Table{Columns: []Column{c}}
+		if err := table.CSV(&csv); err != nil || c.Head() != want || csv.String() != "net_usd\n" {
+			t.Errorf("%s: %q, %q, %v", lang, c.Head(), csv.String(), err)
 		}
 	}
 }

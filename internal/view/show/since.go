@@ -54,8 +54,8 @@ func (w *View) Changes() Table {
 		t.Columns = append(t.Columns, interval("gain_pct", v.Text("gain"), "%"),
 			numeric("gain_moved_pct", v.Text("moved"), v.Text("points")))
 		if w.A.Input.Prices != nil {
-			t.Columns = append(t.Columns, interval("net", v.Text("net"), w.currency()),
-				numeric("net_moved", v.Text("moved"), w.currency()))
+			t.Columns = append(t.Columns, sums(v, "net", v.Text("net"), w.currency()).ranged(),
+				sums(v, "net_moved", v.Text("moved"), w.currency()))
 		}
 		t.Columns = append(t.Columns, Column{ID: "place", Name: v.Text("rank"), Right: true})
 	}

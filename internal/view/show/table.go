@@ -12,8 +12,6 @@ import (
 	"strings"
 	"unicode/utf8"
 
-	"golang.org/x/text/currency"
-
 	"spile/internal/files/sheet"
 	"spile/internal/view/say"
 )
@@ -39,8 +37,9 @@ type Column struct {
 	ID       string
 	Name     string
 	Unit     string
-	Right    bool // numbers stand to the right
-	Interval bool // its cells carry Low and High: three columns in a CSV
+	Currency string // of money, whose unit is as the reader writes it
+	Right    bool   // numbers stand to the right
+	Interval bool   // its cells carry Low and High: three columns in a CSV
 
 	Spare string // what to say where a terminal is too narrow for it and it is left out; "": it never is
 }
@@ -52,8 +51,17 @@ func numeric(id, name, unit string) Column {
 	return Column{ID: id, Name: name, Unit: unit, Right: true}
 }
 
-func interval(id, name, unit string) Column {
-	c := numeric(id, name, unit)
+func interval(id, name, unit string) Column { return numeric(id, name, unit).ranged() }
+
+// sums is a column of money.
+func sums(v *say.Voice, id, name, currency string) Column {
+	c := numeric(id, name, v.MoneyUnit(currency))
+	c.Currency = currency
+	return c
+}
+
+// ranged is the column of numbers with their intervals.
+func (c Column) ranged() Column {
 	c.Interval = true
 	return c
 }
@@ -178,8 +186,8 @@ func (t Table) CSV(w io.Writer) error {
 	var head []string
 	for _, c := range t.Columns {
 		id := c.ID
-		if _, err := currency.ParseISO(c.Unit); err == nil { // money without its currency is no number
-			id += "_" + strings.ToLower(c.Unit)
+		if c.Currency != "" { // money without its currency is no number
+			id += "_" + strings.ToLower(c.Currency)
 		}
 		head = append(head, id)
 		if c.Interval {

@@ -31,7 +31,7 @@ func (w *View) Ranking() Table {
 			w.reference()),
 		Columns: []Column{
 			wordy("practice", v.Text("practice")),
-			interval("net_today", v.Text("net against today"), money),
+			sums(v, "net_today", v.Text("net against today"), money).ranged(),
 			wordy("permitted", v.Text("permitted")),
 			interval("gain_pct", v.Text("more sap"), "%"),
 			{ID: "net_unsanitized", Name: v.Text("net against unsanitized"), Unit: money, Right: true, Interval: true,
@@ -612,7 +612,7 @@ func (w *View) Rotation() Table {
 	loss, lossDigits := "%", 1
 	if r.Priced {
 		loss, lossDigits = money, 2
-		t.Columns = append(t.Columns, interval("net", v.Text("net against unsanitized"), money))
+		t.Columns = append(t.Columns, sums(v, "net", v.Text("net against unsanitized"), money).ranged())
 		t.Lead = v.Text("Money is a tap and season, the average over what is unsure.")
 	}
 	if r.Chances {
@@ -675,7 +675,7 @@ func (w *View) Budget(o advice.Option, today bool) Table {
 		Columns: []Column{
 			wordy("part", v.Text("part")),
 			wordy("item", v.Text("what")),
-			interval("amount", v.Text("amount"), money),
+			sums(v, "amount", v.Text("amount"), money).ranged(),
 		},
 	}
 	parts := []struct {

@@ -19,11 +19,11 @@ func (w *View) Way() Table {
 			"(net present value), what lasts charged over its life.", w.reference(), w.A.Input.Over),
 		Columns: []Column{
 			wordy("practice", v.Text("practice")),
-			numeric("net_steady", v.Text("in the long run"), money),
-			numeric("net_over", v.Text("over the first %d seasons", w.A.Input.Over), money),
-			numeric("net_present_value", v.Text("net present value"), money),
+			sums(v, "net_steady", v.Text("in the long run"), money),
+			sums(v, "net_over", v.Text("over the first %d seasons", w.A.Input.Over), money),
+			sums(v, "net_present_value", v.Text("net present value"), money),
 			numeric("payback_season", v.Text("paid back in season"), ""),
-			numeric("outlay", v.Text("greatest outlay"), money),
+			sums(v, "outlay", v.Text("greatest outlay"), money),
 		},
 	}
 	var notes lettered

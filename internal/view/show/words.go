@@ -552,7 +552,7 @@ func (w *View) Methods() string {
 	if p := in.Prices; p != nil {
 		say("Money is by partial budgets and marginal analysis a tap and season (CIMMYT 1988), in %s. Practices are "+
 			"ranked by their net on average over what is unsure, which are gains, prices and work, and intervals are "+
-			"of that.", p.Currency)
+			"of that.", v.MoneyUnit(p.Currency))
 		say("The baseline yield, %s of sap, was measured under %s.", v.Volume(unit.Volume(p.Baseline.Yield.Best)),
 			w.Treatment(p.Baseline.Treatment))
 		if day, err := time.Parse(time.DateOnly, p.AsOf); err == nil {

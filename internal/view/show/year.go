@@ -21,10 +21,10 @@ func (w *View) Single() Table {
 	money := w.currency()
 	t := Table{ID: "single-season", Title: v.Text("In a poor, a usual and a good season"), Columns: []Column{
 		wordy("practice", v.Text("practice")),
-		numeric("poor", v.Text("net, poor"), money), numeric("usual", v.Text("net, usual"), money),
-		numeric("good", v.Text("net, good"), money),
-		numeric("brings_poor", v.Text("brings, poor"), money), numeric("brings_usual", v.Text("brings, usual"), money),
-		numeric("brings_good", v.Text("brings, good"), money),
+		sums(v, "poor", v.Text("net, poor"), money), sums(v, "usual", v.Text("net, usual"), money),
+		sums(v, "good", v.Text("net, good"), money),
+		sums(v, "brings_poor", v.Text("brings, poor"), money), sums(v, "brings_usual", v.Text("brings, usual"), money),
+		sums(v, "brings_good", v.Text("brings, good"), money),
 	}, Lead: w.strays()}
 	for k, row := range r.Summary.Rows {
 		o := row.Season

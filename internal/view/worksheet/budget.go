@@ -15,7 +15,8 @@ func (b *builder) writeBudget() {
 	if o, ok := a.Best(); ok {
 		best = o.Choice()
 	}
-	s.begin(v.Text("Partial budget"), v.Text("Money a tap and season, in %s. Choose the two practices.", b.p.Currency))
+	s.begin(v.Text("Partial budget"), v.Text("Money a tap and season, in %s. Choose the two practices.",
+		v.MoneyUnit(b.p.Currency)))
 	for _, x := range []struct{ label, name, value string }{
 		{v.Text("practice"), "practice", b.named(best)}, {v.Text("against"), "against", b.named(a.Reference)},
 	} {
@@ -55,9 +56,9 @@ func (b *builder) writeBudget() {
 		cell{formula("added_returns+reduced_costs-added_costs-reduced_returns"), total}, cell{"net", called})
 }
 
-// writeRotation writes what each interval between replacements nets, and what one replacement brings season by season.
+// writeRotation writes what each interval between replacements nets in the long run.
 func (b *builder) writeRotation() {
-	v, s, of := b.v, b.rotation, b.ages.option
+	v, s, of := b.v, b.rotation, b.longest
 	s.begin(v.Text("Rotation"))
 	if of.name == "" {
 		s.line(v.Text("No practice here replaces drops."))
@@ -88,54 +89,4 @@ func (b *builder) writeRotation() {
 	b.define("best_interval", s.at(2, s.row))
 	s.line(v.Text("pays best"), cell{formula("INDEX(" + here(1, first) + ":" + here(1, last) + ",MATCH(MAX(" + worth +
 		")," + worth + ",0))"), plain}, cell{"best_interval", called})
-	s.row++
-	b.replacement()
-}
-
-// replacement writes what replacing all drops at once brings season by season over the practice that the budget is
-// against: payback period, net present value and equivalent annual amount. The first season is not discounted.
-func (b *builder) replacement() {
-	v, s, o := b.v, b.rotation, b.ages.option
-	s.line(cell{v.Text("All drops replaced at once, a tap, over the practice that the budget is against"), section})
-	b.define("horizon", s.at(2, s.row))
-	s.line(v.Text("seasons that count"), cell{formula("best_interval"), input}, cell{"horizon", called})
-	s.head(1, v.Text("season"), v.Text("gain"), v.Text("sap less boiling"), v.Text("yearly costs"),
-		v.Text("replacement"),
-		v.Text("more than before"), v.Text("so far"), v.Text("present value"), v.Text("paid back"))
-	first, last := s.row, s.row+len(o.used)-1
-	end := b.colAccount()
-	for a := range o.used {
-		at, row := s.row, b.ages.first+a
-		c := func(i int) string { return b.sap.at(end+i, row) }
-		renewal := "0"
-		if a == 0 {
-			renewal = sum(b.renewalCharges(o.Practice))
-		}
-		s.line(a+1, cell{formula(b.sap.at(colGain, row)), percent},
-			cell{formula(c(0) + "+" + c(1) + "+" + c(2) + "-" + c(3) + "-" + c(4) + "-" + c(5) + "-" + c(6)),
-				money},
-			cell{formula(sum(b.yearlyCharges(o.yearly()))), money}, cell{formula(renewal), money},
-			cell{formula(here(3, at) + "-" + here(4, at) + "-" + here(5, at) +
-				"-INDEX(margins,MATCH(against,practices,0))"), money},
-			cell{formula(fmt.Sprintf("SUM(%s:%s)", here(6, first), here(6, at))), money},
-			cell{formula(fmt.Sprintf("IF(%s<=horizon,%s*%s,0)", here(1, at), here(6, at), later(b.of("discount"), a))),
-				money},
-			cell{formula(fmt.Sprintf(`IF(AND(%s>=0,%s<=horizon),%s,"")`, here(7, at), here(1, at), here(1, at))), plain})
-	}
-	paid := here(9, first) + ":" + here(9, last)
-	for _, x := range []struct {
-		label, name, f string
-		style          style
-	}{
-		{v.Text("net present value"), "net_present_value",
-			fmt.Sprintf("SUM(%s:%s)", here(8, first), here(8, last)), total},
-		{v.Text("equivalent amount a season"), "equivalent_annual", "net_present_value*" + b.yearly("horizon"), total},
-		{v.Text("payback, in seasons"), "payback", fmt.Sprintf(`IF(COUNT(%s)=0,"%s",MIN(%s))`, paid, v.Text("not paid back"),
-			paid), plain},
-	} {
-		b.define(x.name, s.at(2, s.row))
-		s.line(x.label, cell{formula(x.f), x.style}, cell{x.name, called})
-	}
-	s.line(cell{v.Text("The first season is not discounted. Payback is the first season by whose end the money is " +
-		"back."), hint})
 }

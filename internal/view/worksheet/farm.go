@@ -22,7 +22,7 @@ type farmLine struct {
 func (b *builder) writeFarm() {
 	v, s := b.v, b.farm
 	s.begin(v.Text("Whole farm"), v.Text("Enterprise budget, %s a season. What a practice costs is over and above "+
-		"unsanitized: add the rest of your own where it has a coloured ground.", b.p.Currency))
+		"unsanitized: add the rest of your own where it has a coloured ground.", v.MoneyUnit(b.p.Currency)))
 	s.line(v.Text("taps"), cell{usualTaps, input}, cell{b.define("taps", s.at(2, s.row)), called})
 	s.row++
 	s.head(1, "", v.Text("practice"), v.Text("against"), v.Text("difference"), v.Text("name"))
@@ -120,7 +120,7 @@ const usualRate = 0.08
 func (b *builder) writeCash() {
 	v, s := b.v, b.cash
 	s.begin(v.Text("Cash flow"), v.Text("All taps under the practice chosen, in %s. When money comes and goes is "+
-		"common practice, no source: change it.", b.p.Currency))
+		"common practice, no source: change it.", v.MoneyUnit(b.p.Currency)))
 	s.line(v.Text("operating interest, a year: 0.05 is 5 %%"), cell{usualRate, input},
 		cell{b.define("operating_rate", s.at(2, s.row)), called})
 	s.row++

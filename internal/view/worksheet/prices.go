@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"spile/internal/engine/advice"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
@@ -21,6 +22,7 @@ type option struct {
 	gains, sap [2]int    // its first and last row on these sheets
 	row        int       // on that of the sums
 	studied    bool
+	way        *advice.Way
 }
 
 // list takes the options: those of the ranking, by names that differ.
@@ -33,7 +35,13 @@ func (b *builder) list() {
 		}
 		taken[name] = true
 		b.options = append(b.options, option{Choice: o.Choice(), name: name, id: o.ID(), used: o.Gains,
-			says: o.Says.Gains, studied: o.Studied})
+			says: o.Says.Gains, studied: o.Studied, way: o.Way})
+	}
+	for _, o := range b.options {
+		if o.Every > len(b.longest.used) && o.With == "" &&
+			(b.longest.name == "" || o.Practice == b.longest.Practice) {
+			b.longest = o
+		}
 	}
 }
 
@@ -181,6 +189,16 @@ func (b *builder) writeGains() {
 		o.gains[0] = s.row
 		for season := range o.used {
 			o.gains[1] = row(o.name, season+1, o.used[season], o.says[season])
+			if o.With == "" {
+				b.gainOf[o.Seasons()[season]] = o.gains[1]
+			}
+		}
+	}
+	for _, o := range b.options { // drops that no option holds so old
+		for _, l := range slices.Concat(o.drops()...) {
+			if b.gainOf[l.Treatment] == 0 {
+				b.gainOf[l.Treatment] = row(b.w.Treatment(l.Treatment), nil, l.Used, l.Says)
+			}
 		}
 	}
 }

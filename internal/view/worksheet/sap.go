@@ -110,7 +110,7 @@ func (b *builder) writeSyrup(sapUnit string) {
 	}
 }
 
-// writeYields writes a row for each season of each option, and of drops one by one.
+// writeYields writes a row for each season of each option.
 func (b *builder) writeYields() {
 	v, s := b.v, b.sap
 	kinds := b.kinds()
@@ -132,20 +132,6 @@ func (b *builder) writeYields() {
 		for a := range o.used {
 			o.sap[1] = b.yield(o.name, a+1, later(b.of("discount"), a)+"*"+b.yearly(strconv.Itoa(len(o.used))),
 				b.gains.at(5, o.gains[0]+a), rinsed)
-		}
-	}
-	// the seasons of drops one by one, from the longest rotation of the first practice that replaces them
-	for _, o := range b.options {
-		if o.Every > len(b.ages.option.used) && o.With == "" &&
-			(b.ages.option.name == "" || o.Practice == b.ages.option.Practice) {
-			b.ages.option = o
-		}
-	}
-	if o := b.ages.option; o.name != "" {
-		b.ages.first = s.row
-		for a := range o.used {
-			b.yield(b.w.Practice(o.Practice), a+1, "1", b.gains.at(5, o.gains[0]+a),
-				b.of("use."+string(o.Practice)+".lost_sap"))
 		}
 	}
 }
@@ -177,12 +163,6 @@ func (b *builder) yield(name string, season any, weight, gain, rinsed string) in
 		cells = append(cells, cell{formula(f), fine})
 	}
 	return s.line(cells...)
-}
-
-// ages is the option that the seasons of drops are followed by, and the row of its first.
-type ages struct {
-	option option
-	first  int
 }
 
 // yearly is the practice whose yearly parts an option takes: of a combination the second.

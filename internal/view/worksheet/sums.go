@@ -57,14 +57,14 @@ func (b *builder) pieces(key, name, part string) charge {
 }
 
 // yearlyCharges are those of every season of a practice, over and above unsanitized.
-func (b *builder) yearlyCharges(k practice.Key) (list []charge) {
+func (b *builder) yearlyCharges(k practice.Key, lasting func(life string) string) (list []charge) {
 	key := "use." + string(k)
 	for _, u := range b.p.Uses {
 		if u.Practice != k {
 			continue
 		}
 		for _, m := range u.Materials {
-			list = append(list, b.pieces(key, m.Material, "*"+b.yearly(b.of(key+".material."+m.Material+".life"))))
+			list = append(list, b.pieces(key, m.Material, lasting(b.of(key+".material."+m.Material+".life"))))
 		}
 		list = append(list, b.work(key)...)
 		if u.Chemical != "" {
@@ -92,21 +92,22 @@ func (b *builder) renewalCharges(k practice.Key) (list []charge) {
 	return list
 }
 
-// charges puts what an option takes under its entries.
-func (b *builder) charges(i int) {
-	o := b.options[i]
-	list := b.yearlyCharges(o.yearly())
+// charges are what an option takes in a season, of what lasts the part that its life leaves, and such a part of a
+// replacement of drops.
+func (b *builder) charges(o option, lasting func(life string) string, replaced string) []charge {
+	list := b.yearlyCharges(o.yearly(), lasting)
 	if o.Every > 0 {
-		part := fmt.Sprintf("/%d", o.Every)
-		if b.p.AllAtOnce {
-			part = "*" + b.yearly(fmt.Sprint(o.Every))
-		}
 		for _, c := range b.renewalCharges(o.Practice) {
-			c.formula += part
+			c.formula += replaced
 			list = append(list, c)
 		}
 	}
-	for _, c := range list {
+	return list
+}
+
+// enter puts what an option takes under its entries.
+func (b *builder) enter(i int) {
+	for _, c := range b.spread(b.options[i]) {
 		at := slices.IndexFunc(b.entries, func(e entry) bool { return e.id == c.id })
 		if at < 0 {
 			at = len(b.entries)
@@ -138,10 +139,10 @@ func (b *builder) writeSums() {
 		b.entries = append(b.entries, entry{k, label, v.Text(label), colEntries + i, nil})
 	}
 	for i := range b.options {
-		b.charges(i)
+		b.enter(i)
 	}
 	s.begin(v.Text("Practices"), v.Text("What each gives and takes a tap and season, in %s. Costs are over and above "+
-		"unsanitized.", b.p.Currency))
+		"unsanitized.", v.MoneyUnit(b.p.Currency)))
 	headings := []string{v.Text("practice"), v.Text("name"), v.Text("studied"), v.Text("gain as the farm gets it")}
 	for _, e := range b.entries {
 		headings = append(headings, e.label)

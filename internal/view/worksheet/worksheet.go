@@ -1,5 +1,5 @@
 // Package worksheet writes the money of an answer as a spreadsheet that works it out again, every number a formula over
-// cells with names: partial budget, rotation, whole-farm enterprise budget and cash flow
+// cells with names: partial budget, rotation, the years of a change, whole-farm enterprise budget and cash flow
 package worksheet
 
 import (
@@ -9,6 +9,7 @@ import (
 
 	"spile/internal/engine/advice"
 	"spile/internal/note"
+	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
@@ -24,10 +25,11 @@ type builder struct {
 	keys    map[string]string // names of the cells of prices, by key
 	options []option
 	entries []entry // what the sums of an option are made of
-	ages    ages
+	longest option  // the longest rotation of the first practice that replaces drops
 	lines   []farmLine
+	gainOf  map[practice.Treatment]int // its row on the sheet of gains
 
-	start, prices, budget, rotation, farm, cash, gains, sap, sums, density *sheet
+	start, prices, budget, rotation, way, farm, cash, gains, sap, sums, density *sheet
 }
 
 // Write gives the spreadsheet (ECMA-376) of an answer. The error is note.Faults where it has no prices.
@@ -35,12 +37,14 @@ func Write(a *advice.Advice, v *say.Voice) ([]byte, error) {
 	if len(a.Ranking) == 0 {
 		return nil, note.Faults{note.New("a worksheet of money needs prices")}
 	}
-	b := &builder{pen: newPen(), v: v, w: show.Of(a, v), p: a.Input.Prices, keys: map[string]string{}}
+	b := &builder{pen: newPen(), v: v, w: show.Of(a, v), p: a.Input.Prices, keys: map[string]string{},
+		gainOf: map[practice.Treatment]int{}}
 	defer b.x.Close()
 	b.start = b.sheet(v.Text("Start"), 30, 90)
 	b.prices = b.sheet(v.Text("Prices"), 54, 12, 28, 12, 12, 56, 50)
 	b.budget = b.sheet(v.Text("Partial budget"), 52, 34, 34, 16)
 	b.rotation = b.sheet(v.Text("Rotation"), 30, 18)
+	b.way = b.sheet(v.Text("The way there"), 46, 18)
 	b.farm = b.sheet(v.Text("Whole farm"), 40, 34, 34, 16, 40)
 	b.cash = b.sheet(v.Text("Cash flow"), 40, 14, 12)
 	b.gains = b.sheet(v.Text("Gains"), 46, 18)
@@ -49,7 +53,7 @@ func Write(a *advice.Advice, v *say.Voice) ([]byte, error) {
 	b.density = b.sheet(v.Text("Density"), 14)
 	b.list()
 	for _, write := range []func(){b.writePrices, b.writeDensity, b.writeGains, b.writeSap, b.writeSums, b.writeBudget,
-		b.writeRotation, b.writeFarm, b.writeCash, b.writeStart} {
+		b.writeRotation, b.writeWay, b.writeFarm, b.writeCash, b.writeStart} {
 		write()
 	}
 	b.keep(b.x.SetCalcProps(&excelize.CalcPropsOptions{FullCalcOnLoad: new(true)}))
@@ -67,7 +71,8 @@ func (b *builder) writeStart() {
 	s.begin(v.Text("Money that follows your prices"),
 		v.Text("Change a cell with a coloured ground, such as a price, and every number follows."),
 		v.Text("Each of these cells has a name, which stands beside it and in the formulas."),
-		v.Text("All stands at the best guesses, in %s; how sure it is this spreadsheet does not tell.", b.p.Currency))
+		v.Text("All stands at the best guesses, in %s; how sure it is this spreadsheet does not tell.",
+			v.MoneyUnit(b.p.Currency)))
 	s.head(2, v.Text("sheet"), v.Text("what it holds"))
 	for _, x := range []struct {
 		of    *sheet
@@ -75,7 +80,8 @@ func (b *builder) writeStart() {
 	}{
 		{b.prices, v.Text("what is sold, bought and paid, and what each practice takes")},
 		{b.budget, v.Text("one practice against another, a tap and season")},
-		{b.rotation, v.Text("how often to replace drops; payback and net present value of a replacement")},
+		{b.rotation, v.Text("how often to replace drops, in the long run")},
+		{b.way, v.Text("the first seasons of a change, from today's drops: net present value, payback and cash")},
 		{b.farm, v.Text("the enterprise budget of all taps")},
 		{b.cash, v.Text("money in and out month by month, with operating interest")},
 		{b.gains, v.Text("what the studies say that each practice gains")},

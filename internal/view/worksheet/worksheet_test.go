@@ -15,6 +15,7 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"spile/internal/engine/advice"
+	"spile/internal/engine/budget"
 	files "spile/internal/files/sheet"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
@@ -195,23 +196,79 @@ func TestPartialBudget(t *testing.T) {
 	})
 }
 
-// A rotation of which all drops are replaced at once nets the equivalent annual amount of its seasons, which are told
-// one by one.
-func TestReplacementIsTheRotation(t *testing.T) {
+// way compares the first seasons of a practice with its way in an answer: net present value, which is Σ vˢ times the
+// net of season s, the equal yearly amount of it (Annuity), payback and the greatest outlay.
+func (o opened) way(t *testing.T, a *advice.Advice, x advice.Option) {
+	t.Helper()
+	r, present := a.Input.Prices.Discount.Best, 0.
+	for s, net := range x.Way.Net {
+		present += net * math.Pow(1+r, -float64(s))
+	}
+	o.set(t, "way_practice", show.Of(a, say.In("en")).Option(x))
+	for name, want := range map[string]float64{"net_present_value": present,
+		"equivalent_annual": present / budget.Annuity(r, float64(len(x.Way.Net))), "greatest_outlay": x.Way.Outlay} {
+		if got := o.number(t, name); !close(got, want) {
+			t.Errorf("%s: %s is %v, ours %v", x.ID(), name, got, want)
+		}
+	}
+	s, c := o.cell("payback")
+	got, err := o.CalcCellValue(s, c, excelize.Options{RawCellValue: true})
+	want := strconv.Itoa(x.Way.Payback)
+	if want == "0" {
+		want = "not paid back"
+	}
+	if err != nil || got != want {
+		t.Errorf("%s: paid back %q, ours %q: %v", x.ID(), got, want, err)
+	}
+}
+
+// The years of a change are those of the answer, practice by practice, and follow prices that are changed.
+func TestWayThere(t *testing.T) {
 	each(t, func(t *testing.T, ask func(*price.Prices) *advice.Advice, p *price.Prices) {
-		p.AllAtOnce = true
 		a := ask(p)
-		for _, x := range a.Ranking {
-			if x.Every != 3 || x.Practice != practice.NewDrop || x.With != "" {
-				continue
+		moved := p.Clone()
+		moved.Wage, moved.Discount = price.Value{Best: 37}, price.Value{Best: 0.11}
+		for i := range moved.Materials {
+			moved.Materials[i].Price = price.Value{Best: 1.7 * p.Materials[i].Price.Best}
+		}
+		now := ask(moved)
+		data, _ := Write(a, say.In("en"))
+		o := open(t, data)
+		o.set(t, "wage", 37)
+		o.set(t, "discount", 0.11)
+		for _, m := range moved.Materials {
+			o.set(t, "material_"+strings.NewReplacer(" ", "_", "-", "_").Replace(m.Name)+"_price", m.Price.Best)
+		}
+		// what changes at once, what is staged, and what lasts
+		for _, c := range []practice.Choice{{Practice: practice.CheckValve}, {Practice: practice.NewDrop, Every: 3},
+			{Practice: practice.SilverSpout}} {
+			x, ok := now.Find(c)
+			if !ok {
+				t.Fatal(c)
 			}
-			o := written(t, a)
-			o.set(t, "horizon", x.Every)
-			if got := o.number(t, "equivalent_annual"); !close(got, x.Today.Net) {
-				t.Errorf("%s: %v a season, ours %v", x.ID(), got, x.Today.Net)
-			}
+			o.way(t, now, x)
 		}
 	})
+}
+
+// Over as many seasons as lie between two replacements of all drops at once, the way from old drops is the rotation.
+func TestWayOfOneReplacementIsTheRotation(t *testing.T) {
+	in := demo(t)
+	in.Prices = in.Prices.Clone()
+	in.Prices.AllAtOnce, in.Over = true, 3
+	a, err := memo.Ranked(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	x, ok := a.Find(practice.Choice{Practice: practice.NewDrop, Every: 3})
+	if !ok {
+		t.Fatal("no rotation of three seasons")
+	}
+	o := written(t, a)
+	o.way(t, a, x)
+	if got := o.number(t, "equivalent_annual"); !close(got, x.Today.Net) {
+		t.Errorf("%v a season, ours %v", got, x.Today.Net)
+	}
 }
 
 // The months of the cash flow add up to the enterprise; interest is by hand: a twelfth of the rate on what was owed
@@ -384,6 +441,19 @@ func TestOffice(t *testing.T) {
 			if math.Abs(got-taps*best.Today.Net) > 0.005 {
 				t.Errorf("all taps net %v over today, ours %v", got, taps*best.Today.Net)
 			}
+			r, present := a.Input.Prices.Discount.Best, 0.
+			for s, net := range best.Way.Net {
+				present += net * math.Pow(1+r, -float64(s))
+			}
+			if got := stored("net_present_value"); math.Abs(got-present)*taps > 0.005 {
+				t.Errorf("over the first seasons a net present value of %v, ours %v", got, present)
+			}
+			if got := stored("greatest_outlay"); math.Abs(got-best.Way.Outlay)*taps > 0.005 {
+				t.Errorf("a greatest outlay of %v, ours %v", got, best.Way.Outlay)
+			}
+			if best.Way.Payback > 0 && stored("payback") != float64(best.Way.Payback) {
+				t.Errorf("paid back in season %v, ours %d", stored("payback"), best.Way.Payback)
+			}
 			if got, want := stored("cash_net"), stored("farm_net"); math.Abs(got-want) > 0.005 {
 				t.Errorf("the months bring %v, the farm %v", got, want)
 			}
@@ -401,6 +471,7 @@ func TestOffice(t *testing.T) {
 		o.set(t, "taps", 12_000)
 		best, _ := now.Best()
 		o.set(t, "practice", show.Of(now, say.In("en")).Option(best))
+		o.set(t, "way_practice", show.Of(now, say.In("en")).Option(best))
 		same(recalculated(o, "changed.xlsx"), now, 12_000)
 	})
 }

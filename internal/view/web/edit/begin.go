@@ -32,7 +32,7 @@ func (s *Room) steps() []step {
 	prices := step{Name: v.Text("Bring your prices"), Links: []page.Link{{Name: v.Text("Prices"), Href: "/prices"}},
 		Says: v.Text("Lacking: what syrup brings, and what spouts, drops and an hour of work cost.")}
 	if p := s.Have.Prices; p != nil {
-		prices.Done, prices.Says = true, v.Text("Done: %s.", v.Text("prices in %s", p.Currency))
+		prices.Done, prices.Says = true, v.Text("Done: %s.", v.Text("prices in %s", v.MoneyUnit(p.Currency)))
 	}
 	answer := step{Name: v.Text("See the answer")}
 	switch {

@@ -103,7 +103,7 @@ func (s *Room) workbook(w http.ResponseWriter, r *http.Request) {
 	}
 	prices := v.Text("no prices yet")
 	if s.Have.Prices != nil {
-		prices = v.Text("prices in %s", s.Have.Prices.Currency)
+		prices = v.Text("prices in %s", v.MoneyUnit(s.Have.Prices.Currency))
 	}
 	lead := []string{v.Text("This workbook holds %s, %s and %s; the last change is number %d.",
 		v.Text("%d studies", len(s.Have.Studies)), prices,
