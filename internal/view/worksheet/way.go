@@ -34,7 +34,8 @@ func (b *builder) writeWay() {
 		}
 	}
 	s.begin(v.Text("The way there"),
-		v.Text("A tap, in %s, over going on as today: %s. Drops begin as old as they are now.", v.MoneyUnit(b.p.Currency), today.name),
+		v.Text("A tap, in %s, over going on as today: %s. Drops begin as old as they are now.",
+			v.MoneyUnit(b.p.Currency), today.name),
 		v.Text("The net charges what lasts over its life; in cash it is bought whole."))
 	if list == nil {
 		s.line(v.Text("No other practice is ranked."))
