@@ -32,7 +32,7 @@ browser() { SPILE_BROWSER=1 tests "$@"; }
 part phones browser 'Refused|Phones|Phone|FieldDay|Addresses|Picture|CodeLetsIn|Codes|AtTheTree|LateAnswer|FullPhone|AllThatIsTyped|UnitThatIsNot|Hostile' $web
 part load tests 'ReadersAndWriters|LittleRoom|LastAnswer|ComparedOnce|WorkedOutTwice|Packed' $web $web/page
 part whatif browser 'KeyToDrawn' $web
-part forms tests 'TheSecond|OfTwo|FormsAreGuarded|SlowUpload|ABodyWithoutLength|OnlyItsOwnName|OtherSites|FormCookie|Refusals|Replaced' $web
+part forms tests 'DuringAnUpload|TheSecond|OfTwo|FormsAreGuarded|SlowUpload|ABodyWithoutLength|OnlyItsOwnName|OtherSites|FormCookie|Refusals|Replaced' $web
 part files tests 'LittleRoom|LineOfCommas|HostileSpreadsheets|LargeFiles|TwoHundredFaults|ManyFaults|ManyReadings|Logger|NothingRuns|LongCells' $sheet ./internal/trade/trial
 part workbook tests 'Looking|Killed|FullDisk|FileLimit|AtOnce|ReadOnly|Truncated|Zeros|Flipped|Tampered|NoWorkbook|Undo|Releases|Migration|Replaced|WriteAhead' $book
 part terminal tests 'Terminal|Plain|Stop|Pipes|WrittenOver|Hostile' ./cmd/spile

@@ -24,7 +24,7 @@ type Book struct {
 	eyes *eyes // nil: all of it is seen
 
 	last atomic.Pointer[Contents] // as last given
-	log  atomic.Pointer[[]Entry]  // the same
+	log  atomic.Pointer[history]  // the same
 }
 
 // store is what is opened, whoever looks at it.

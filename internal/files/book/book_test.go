@@ -344,3 +344,45 @@ func TestReasons(t *testing.T) {
 		t.Errorf("a changed reason: %v", err)
 	}
 }
+
+// The clock of who writes is put back: changes stay in the order in which they came, what came since a day holds those
+// behind it, and each can be undone.
+func TestAClockThatIsPutBack(t *testing.T) {
+	b := fresh(t)
+	at := func(text string) time.Time {
+		x, err := time.Parse(time.DateOnly, text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return x
+	}
+	for i, on := range []string{"2025-03-01", "2025-10-30", "2025-12-01", "2010-01-01", "2026-01-05"} {
+		save(t, b, Edit{At: at(on), Who: "Ann", What: on}, Keep(study(on, 20+float64(i))))
+	}
+	for since, want := range map[string]int64{
+		"": 2, "2025-11-01": 2, "2025-12-02": 4, "2025-02-01": 0, "2026-02-01": 5,
+	} {
+		if got, err := b.Since(since); err != nil || got != want {
+			t.Errorf("since %q: change %d, not %d; %v", since, got, want, err)
+		}
+	}
+	shown, err := b.History()
+	if again, _ := b.History(); &again[0] != &shown[0] {
+		t.Error("the history is read anew though nothing came")
+	}
+	for _, err := range b.Replay(0, Moments) {
+		if err != nil {
+			t.Error(err)
+		}
+	}
+	if err != nil || len(shown) != 5 || shown[0].What != "2026-01-05" || shown[1].What != "2010-01-01" {
+		t.Errorf("the history goes otherwise: %v", err)
+	}
+	if _, err := b.Undo(Edit{At: at("2009-01-01"), Who: "Ann", What: "undo"}, 4); err != nil {
+		t.Error(err)
+	}
+	if n := len(contents(t, b).Studies); n != 4 {
+		t.Errorf("%d studies", n)
+	}
+	sound(t, b.Path())
+}

@@ -2,6 +2,7 @@ package book
 
 import (
 	"context"
+	"database/sql"
 	"slices"
 )
 
@@ -64,13 +65,20 @@ func (v *version) there() *version {
 	return v
 }
 
-// History is every change, the latest first. As Seen does, it waits for no write once it was asked for.
+// history is the history up to a change, as it is seen on a day.
+type history struct {
+	digest, day string
+	list        []Entry // the latest first
+}
+
+// History is every change, the latest first. Read it, do not change it. As Seen does, it waits for no write once it was
+// asked for.
 func (b *Book) History() ([]Entry, error) {
 	if b.log.Load() != nil {
 		if list, err, done := soon(b, b.history); done {
 			return list, err
 		}
-		return *b.log.Load(), nil
+		return b.log.Load().list, nil
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -90,9 +98,31 @@ func (b *Book) history() ([]Entry, error) {
 	if err := b.refreshIn(tx); err != nil { // which proves it
 		return nil, b.words(err)
 	}
+	if h := b.log.Load(); h != nil && h.digest == b.now.digest && h.day == b.eyes.day() {
+		return h.list, nil
+	}
+	if b.now.log == nil {
+		if b.now.log, err = b.now.writings(tx); err != nil {
+			return nil, b.words(err)
+		}
+	}
+	list := slices.Clone(b.now.log)
+	for i := range list {
+		list[i].Undo = undo(list[i], b.now.things)
+	}
+	if list, err = b.eyes.history(list); err != nil {
+		return nil, err
+	}
+	slices.Reverse(list)
+	b.log.Store(&history{b.now.digest, b.eyes.day(), list})
+	return list, nil
+}
+
+// writings are all changes that led to a state.
+func (s *state) writings(tx *sql.Tx) ([]Entry, error) {
 	changes, err := changesAfter(tx, 0)
 	if err != nil {
-		return nil, b.words(err)
+		return nil, err
 	}
 	list := make([]Entry, len(changes))
 	for i, c := range changes {
@@ -100,22 +130,17 @@ func (b *Book) history() ([]Entry, error) {
 	}
 	versions, err := versionsAfter(tx, 0, 0)
 	if err != nil {
-		return nil, b.words(err)
+		return nil, err
 	}
 	last := map[ref]*version{}
 	for _, v := range versions {
+		if now := s.things[v.ref]; now != nil && now.row == v.row {
+			v = now // which is held already
+		}
 		e := &list[v.change-1] // the changes are numbered without gaps
 		e.Steps = append(e.Steps, Step{Touched{v.kind, v.key}, last[v.ref].there(), v.there()})
 		last[v.ref] = v
 	}
-	for i := range list {
-		list[i].Undo = undo(list[i], last)
-	}
-	if list, err = b.eyes.history(list); err != nil {
-		return nil, err
-	}
-	slices.Reverse(list)
-	b.log.Store(&list)
 	return list, nil
 }
 

@@ -22,17 +22,19 @@ type Moment struct {
 	Left int // moments behind it
 }
 
-// Since is the change that a text names, by its number or as the last before a day; "" names the last before the winter
-// that the latest change lies in, before the first of November. 0 stands for the empty workbook. The error is
-// note.Faults.
+// Since is the change that a text names, by its number or as the one before the first of a day or later, whatever a
+// clock that was put back says of those behind it; "" names the last before the winter that the latest time lies in,
+// before the first of November. 0 stands for the empty workbook. The error is note.Faults.
 func (b *Book) Since(text string) (int64, error) {
 	all, err := b.History()
 	if err != nil || len(all) == 0 && text == "" {
 		return 0, err
 	}
-	last := int64(0)
-	if len(all) > 0 {
-		last = all[0].ID
+	last, latest := int64(0), time.Time{}
+	for _, e := range all {
+		if last = max(last, e.ID); e.At.After(latest) {
+			latest = e.At
+		}
 	}
 	if n, err := strconv.ParseInt(text, 10, 64); err == nil && n >= 0 && n <= last {
 		return n, nil
@@ -40,17 +42,19 @@ func (b *Book) Since(text string) (int64, error) {
 	day, err := time.Parse(time.DateOnly, text)
 	switch {
 	case text == "":
-		day = winter(all[0].At)
+		day = winter(latest)
 	case err != nil:
 		return 0, note.Faults{note.New("since %s; allowed: a day such as 2025-11-01, or the number of a change, 0 "+
 			"to %d", note.Quote(text), int(last))}
 	}
-	for _, e := range all { // the latest first
-		if e.At.Before(day) {
-			return e.ID, nil
+	before := int64(0)
+	for _, e := range slices.Backward(all) { // the latest stands first
+		if !e.At.Before(day) {
+			break
 		}
+		before = e.ID
 	}
-	return 0, nil
+	return before, nil
 }
 
 func winter(t time.Time) time.Time {
@@ -70,6 +74,7 @@ const Moments = 24
 func (b *Book) Replay(from int64, most int) iter.Seq2[Moment, error] {
 	return func(yield func(Moment, error) bool) {
 		all, err := b.History()
+		all = slices.Clone(all) // which others are shown
 		slices.Reverse(all)
 		next, last := 0, int64(0) // the first change behind it, and the last of all
 		if len(all) > 0 {

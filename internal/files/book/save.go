@@ -273,8 +273,13 @@ func (b *Book) add(tx *sql.Tx, list []written) error {
 		return b.words(err)
 	}
 	b.now = next
-	for _, v := range all {
-		b.now.put(v)
+	for i, w := range list {
+		var steps []Step
+		for _, v := range w.versions {
+			steps = append(steps, b.now.put(v))
+		}
+		changes[i].parse()
+		b.now.wrote(changes[i], steps)
 	}
 	return nil
 }

@@ -106,6 +106,7 @@ type state struct {
 	lastReading int64
 	digest      string // of the last change
 	things      map[ref]*version
+	log         []Entry // all changes, the first one first, without whether they can be undone; nil: nobody asked yet
 }
 
 // link is the digest of a change: SHA-256 over the digest of the change before it, and each of its own texts with its
@@ -216,6 +217,7 @@ func (s *state) read(tx *sql.Tx, path string) error {
 			damage("this workbook is damaged: change %d is missing. Use a copy", int(s.head+1))
 		}
 		l := newLink(s.digest, c)
+		var steps []Step
 		for len(versions) > 0 && versions[0].change <= c.ID {
 			v := versions[0]
 			versions = versions[1:]
@@ -224,13 +226,16 @@ func (s *state) read(tx *sql.Tx, path string) error {
 				continue
 			}
 			l.version(v)
-			s.put(v)
+			if step := s.put(v); s.log != nil {
+				steps = append(steps, step)
+			}
 		}
 		if l.text() != c.digest {
 			damage("this workbook is damaged: change %d (%s, %s, %s) is not what was saved. Use a copy", int(c.ID),
 				c.at, c.Who, c.What)
 		}
 		s.head, s.digest = c.ID, c.digest
+		s.wrote(c, steps)
 	}
 	for _, v := range versions {
 		stray(v)
@@ -241,13 +246,22 @@ func (s *state) read(tx *sql.Tx, path string) error {
 	return faults.Err()
 }
 
-// put makes a version the latest of its thing.
-func (s *state) put(v *version) {
+// put makes a version the latest of its thing, and says what that did to it.
+func (s *state) put(v *version) Step {
 	v.first = v.row
-	if before := s.things[v.ref]; before != nil {
+	before := s.things[v.ref]
+	if before != nil {
 		v.first = before.first
 	}
 	s.things[v.ref] = v
+	return Step{Touched{v.kind, v.key}, before.there(), v.there()}
+}
+
+// wrote writes a change down.
+func (s *state) wrote(c Change, steps []Step) {
+	if s.log != nil {
+		s.log = append(s.log, Entry{Change: c, Steps: steps})
+	}
 }
 
 // get decodes a version.
@@ -431,16 +445,22 @@ func changesAfter(tx *sql.Tx, id int64) ([]Change, error) {
 		if err := rows.Scan(&c.ID, &c.at, &c.Who, &c.What, &c.Why, &c.digest, &c.origin); err != nil {
 			return nil, err
 		}
-		c.At, _ = time.Parse(time.RFC3339, c.at) // Check names one that is no time
-		if c.origin != "" {
-			c.Origin = new(Origin)
-			if err := strict([]byte(c.origin), c.Origin); err != nil {
-				return nil, err
-			}
+		if err := c.parse(); err != nil {
+			return nil, err
 		}
 		list = append(list, c)
 	}
 	return list, rows.Err()
+}
+
+// parse reads the texts of a change.
+func (c *Change) parse() error {
+	c.At, _ = time.Parse(time.RFC3339, c.at) // Check names one that is no time
+	if c.origin == "" {
+		return nil
+	}
+	c.Origin = new(Origin)
+	return strict([]byte(c.origin), c.Origin)
 }
 
 // versionsAfter lists the versions after a row and the readings after another, by change, a change's readings last.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -21,6 +22,24 @@ func said(b *Book) map[Touched]string {
 		all[Touched{v.kind, v.key}] = *v.body
 	}
 	return all
+}
+
+// tell tells a history in words.
+func tell(list []Entry) string {
+	var text strings.Builder
+	for _, e := range list {
+		fmt.Fprintln(&text, e.ID, e.At, e.Who, e.What, e.Why, e.Undo, e.Part)
+		for _, s := range e.Steps {
+			body := func(v *version) string {
+				if v == nil {
+					return "none"
+				}
+				return *v.body
+			}
+			fmt.Fprintln(&text, " ", s.Touched, body(s.before), body(s.after))
+		}
+	}
+	return text.String()
 }
 
 // Whatever was changed, one thing or many, added, replaced or removed: undone it is as before, the undo undone as
@@ -116,11 +135,18 @@ func TestUndoProperty(t *testing.T) {
 			}
 		}
 		end := said(b)
+		told, err := b.History() // as it went on since it was asked for first
+		must(err)
 		must(b.Close())
 		b, err = Open(b.path)
 		must(err)
 		if !maps.Equal(said(b), end) {
 			t.Fatal("opened again it says something else")
+		}
+		again, err := b.History()
+		must(err)
+		if a, b := tell(told), tell(again); a != b {
+			t.Fatalf("the history said\n%s\nand says, opened again,\n%s", a, b)
 		}
 		_, err = Check(b.path)
 		must(err)

@@ -258,7 +258,7 @@ func (c Config) ours(host string) bool {
 	return strings.EqualFold(host, "localhost") || ip != nil && ip.IsLoopback() || slices.Contains(c.Hosts, host)
 }
 
-// Serve answers on a listener until the context ends, then lets requests finish.
+// Serve answers on a listener until the context ends, then lets requests finish for a while.
 func Serve(ctx context.Context, l net.Listener, h http.Handler) error {
 	server := &http.Server{
 		Handler:           h,
@@ -273,7 +273,11 @@ func Serve(ctx context.Context, l net.Listener, h http.Handler) error {
 		<-ctx.Done()
 		end, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
 		defer cancel()
-		stopped <- server.Shutdown(end)
+		err := server.Shutdown(end)
+		if errors.Is(err, context.DeadlineExceeded) { // somebody sends an upload and does not end
+			err = server.Close()
+		}
+		stopped <- err
 	}()
 	if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
 		return fmt.Errorf("serve %s: %w", l.Addr(), err)
