@@ -56,7 +56,8 @@ func TestAPostThatBreaksOff(t *testing.T) {
 	}
 	send(whole) // the answer is never read
 	for range 2 {
-		if got := o.stored(o.call("POST", page.ReadPath, cookie, draft), cookie); !slices.Equal(got, []string{"d1"}) {
+		w := o.call("POST", page.ReadPath, cookie, draft)
+		if got := o.stored(w, cookie); !slices.Equal(got, []string{"d1"}) {
 			t.Errorf("sent again: %q", got)
 		}
 	}
@@ -121,7 +122,8 @@ func TestARestartDuringAnUpload(t *testing.T) {
 			t.Fatal(err)
 		}
 		defer w.Body.Close()
-		if text, _ := io.ReadAll(w.Body); w.StatusCode != http.StatusOK || !strings.Contains(string(text), "Slow line") {
+		text, _ := io.ReadAll(w.Body)
+		if w.StatusCode != http.StatusOK || !strings.Contains(string(text), "Slow line") {
 			t.Errorf("sent again: %d", w.StatusCode)
 		}
 	})
