@@ -66,8 +66,8 @@ func TestAPostThatBreaksOff(t *testing.T) {
 	}
 }
 
-// The workbench is started anew in the middle of an upload: it ends soon all the same, nothing of the upload is kept, and
-// sent again it is taken whole.
+// The workbench is started anew in the middle of an upload: it ends soon all the same, nothing of the upload is kept,
+// and sent again it is taken whole.
 func TestARestartDuringAnUpload(t *testing.T) {
 	if os.Getenv("SPILE_FAULTS") == "" {
 		t.Skip("SPILE_FAULTS is not set")
