@@ -74,17 +74,32 @@ func SugarbushOf(file string, data []byte, prices *price.Prices, practices pract
 // SugarbushFrom is a draft laid over prices.
 func SugarbushFrom(d bush.Draft, prices *price.Prices, practices practice.Set) (bush.Sugarbush, error) {
 	f := new(faults)
-	cells, keys := map[string]cell{}, []string{}
+	cells, keys, said := map[string]cell{}, []string{}, map[string]bool{}
 	for _, e := range d.Keys {
-		if _, twice := cells[e.Key]; !twice {
-			keys = append(keys, e.Key)
+		if _, again := cells[e.Key]; again {
+			n := twice(e.Key)
+			if n.Where.File = d.Where.File; !said[n.Where.Column] {
+				said[n.Where.Column] = true
+				f.add(n)
+			}
+			continue
 		}
+		keys = append(keys, e.Key)
 		cells[e.Key] = cell{text: e.Value}
 	}
 	r := dottedRecord(d.Where.File, keys, cells, nil, f)
 	r.row = 0
 	bushKeys().check(r)
 	return over(r, prices, practices)
+}
+
+// twice is the fault of a key that a draft has twice; where it is a section's, the section is.
+func twice(key string) note.Note {
+	rest, ok := strings.CutPrefix(key, "section.")
+	if name, _, _ := strings.Cut(rest, "."); ok {
+		return note.New("the section %s stands here twice; allowed: once", name).At(note.Where{Column: "section." + name})
+	}
+	return note.New("%s is given twice; allowed: once", key).At(note.Where{Column: key})
 }
 
 // SugarbushDraft reads a sugarbush from the bytes of a file as it is written; what is out of bounds in it is only found

@@ -123,7 +123,7 @@ var Sections = []column.Column[*Section]{
 		Usual: column.Range{Low: 0, High: 30},
 		Label: "age of the tubing", Hint: "seasons", Holds: "age of its laterals",
 		Field: column.Of(func(x *Section) **float64 { return &x.LineAge })},
-	{Name: "species", Label: "trees", Hint: "such as sugar maple",
+	{Name: "species", Label: "trees",
 		Holds:   "the trees, by their English, French or Latin name",
 		Allowed: "any text, such as `sugar maple`",
 		Field:   column.Words(func(x *Section) *string { return &x.Species })},
@@ -138,7 +138,7 @@ var Sections = []column.Column[*Section]{
 		Usual: column.Range{Low: 0, High: 120},
 		Label: "minutes to reach it", Hint: "one way", Holds: "minutes to reach it, one way",
 		Field: column.Plain(func(x *Section) *float64 { return &x.ReachMin })},
-	{Name: "unwanted", Label: "not wanted there", Hint: "such as check-valve; silver-spout",
+	{Name: "unwanted", Label: "not wanted there",
 		Holds: "practices that are not wanted there", Allowed: "a list of keys",
 		Field: column.Keys(func(x *Section) *[]practice.Key { return &x.Unwanted })},
 }

@@ -165,6 +165,53 @@ func TestSugarbushFaults(t *testing.T) {
 	}
 }
 
+var (
+	faultSpan = regexp.MustCompile(`<span class="fault" id="(.*?)-fault">(.*?)</span>`)
+	fileKey   = regexp.MustCompile(`[a-z][._][a-z]+|new-spout`)
+)
+
+// Faults are told in the words of the form, in either language: by its labels and lists, never by the keys of a file.
+// Two sections of one name are two, and a key typed as a row beside its field is asked about.
+func TestSugarbushFaultsInTheFormsWords(t *testing.T) {
+	q := url.Values{"h.name": {""}, "h.first_season": {""}, "h.wage": {"20"}, "h.exchange": {"0"},
+		"h.window.tapping.people": {"2"}, "1.section": {"a.b"}, "1.taps": {"100"}, "1.practice": {"steam"},
+		"2.section": {"a.b"}, "2.taps": {"200"}, "2.practice": {"new-spout"}, "1.unwanted": {"magic"},
+		"3.section": {"c"}, "3.taps": {"10"}, "3.collection": {"pails"}, "more": {"wage = 21"}}
+	for lang, want := range map[string][]string{
+		"en": {"b-h-name: “name”", "b-h-first-season: “first season planned”", "b-h-window-tapping-days: “days”",
+			"b-1-section: the section a,b stands here twice", "b-2-section: the section a,b stands here twice",
+			"b-1-practice: &#34;steam&#34; is not known; allowed: one of this list",
+			"b-1-unwanted: &#34;magic&#34; is not known", "b-3-collection: &#34;pails&#34; is not known",
+			"b-3-practice: “done last season”", "b-h-wage: “wage”"},
+		"fr": {"b-h-name: « nom »", "b-h-first-season: « première saison du plan »",
+			"b-1-section: la section a,b figure deux fois ici", "b-1-practice: &#34;steam&#34; n’est pas connu; admis"},
+	} {
+		w := ask(french(), "GET", "/sugarbush?"+q.Encode())
+		if lang == "fr" {
+			w = inFrench(french(), "/sugarbush?"+q.Encode())
+		}
+		b := strings.ReplaceAll(w.Body.String(), "\u00a0", " ")
+		told := map[string]string{}
+		for _, m := range faultSpan.FindAllStringSubmatch(b, -1) {
+			told[m[1]] = m[2]
+		}
+		for _, w := range want {
+			at, text, _ := strings.Cut(w, ": ")
+			if !strings.Contains(told[at], text) {
+				t.Errorf("%s, %s: %q, want %q", lang, at, told[at], text)
+			}
+		}
+		for at, text := range told {
+			if key := fileKey.FindString(text); key != "" {
+				t.Errorf("%s, %s: %q in %q", lang, at, key, text)
+			}
+		}
+		if strings.Count(told["b-h-exchange"], "100") > 1 {
+			t.Errorf("%s: told twice: %s", lang, told["b-h-exchange"])
+		}
+	}
+}
+
 // Thousands are read as they are written; what is no whole thousand is still asked about.
 func TestSugarbushReadsThousands(t *testing.T) {
 	h := withBushes()

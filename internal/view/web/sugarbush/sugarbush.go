@@ -165,15 +165,21 @@ func (s *Room) drafted(q url.Values) (bush.Draft, bool) {
 			put("window."+string(w)+"."+c.Name, q.Get("h.window."+string(w)+"."+c.Name))
 		}
 	}
+	var named []string
 	for i := range mostSections {
 		at := strconv.Itoa(i+1) + "."
 		name := strings.ReplaceAll(page.Clean(q.Get(at+"section")), ".", ",")
 		if name == "" {
 			continue
 		}
-		if q.Get(at+"taps") == "" { // a section of which nothing is said is one all the same
+		if again := slices.Contains(named, name); again || q.Get(at+"taps") == "" {
+			// a section of which nothing is said is one all the same, and so is the second of a name, which is a fault
 			d.Keys = append(d.Keys, bush.Entry{Key: "section." + name + ".taps"})
+			if again {
+				continue
+			}
 		}
+		named = append(named, name)
 		for _, c := range bush.Sections {
 			key := c.Name
 			if key != "unwanted" {
@@ -293,12 +299,16 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 	if named = named && q.Get("of") != ""; named {
 		q = bushQuery(d)
 	}
-	x := filler{Room: s, q: q, wrong: map[string]string{}, used: map[string]bool{},
+	x := filler{Room: s, q: q, wrong: map[string]note.Faults{}, used: map[string]bool{},
 		currency: cmp.Or(q.Get("h.currency"), s.Input.Prices.Currency)}
-	for _, n := range faults {
-		key := n.Where.Column
+	faults = slices.Clone(faults)
+	for i, n := range faults {
+		if key, _, ok := strings.Cut(n.Where.Column, ".unwanted."); ok { // each has its number
+			faults[i].Where.Column = key + ".unwanted"
+		}
+		key := faults[i].Where.Column
 		n.Where = note.Where{}
-		x.wrong[key] = strings.TrimSpace(x.wrong[key] + " " + s.Voice.Note(n))
+		x.wrong[key] = append(x.wrong[key], n)
 	}
 	f := bushForm{Editable: s.Book != nil, Typed: q.Get(typedKey), Seen: page.Seen(q), More: bushField{Name: "more",
 		ID: "b-more", Label: s.Voice.Text("Any other key of a sugarbush's file, a row each: key = value"),
@@ -327,7 +337,7 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 type filler struct {
 	*Room
 	q        url.Values
-	wrong    map[string]string // by key
+	wrong    map[string]note.Faults // by key
 	used     map[string]bool   // keys that a field stands for
 	currency string            // the sugarbush's own
 }
@@ -335,20 +345,46 @@ type filler struct {
 func (x *filler) field(name, key, label, unit string, numeric bool) bushField {
 	x.used[key] = true
 	b := bushField{Name: name, ID: strings.NewReplacer(".", "-", "_", "-").Replace("b-" + name), Label: label,
-		Unit: unit, Value: x.q.Get(name), Fault: x.wrong[key], Numeric: numeric}
+		Unit: unit, Value: x.q.Get(name), Fault: x.said(key, label), Numeric: numeric}
 	if b.Numeric {
 		b.Value = x.Voice.Marked(b.Value)
 	}
 	return b
 }
 
-// choose makes a pick-list of a field; what is none of the words stays.
-func choose(b bushField, words ...page.Option) bushField {
+// said is what is wrong with a key, which goes by its label in the form.
+func (x *filler) said(key, label string) string {
+	var texts []string
+	path := strings.Split(key, ".")
+	for _, n := range x.wrong[key] {
+		n.Args = slices.Clone(n.Args)
+		for i, a := range n.Args {
+			if a == key || len(path) == 3 && a == path[2] {
+				n.Args[i] = x.Voice.Text("“%s”", label)
+			}
+		}
+		if text := x.Voice.Note(n); !slices.Contains(texts, text) {
+			texts = append(texts, text)
+		}
+	}
+	return strings.Join(texts, " ")
+}
+
+// choose makes a pick-list of a field; what is none of the words stays, and a fault of it is not told in their keys.
+func (x *filler) choose(b bushField, words ...page.Option) bushField {
 	if b.Value != "" && !slices.ContainsFunc(words, func(o page.Option) bool { return o.Value == b.Value }) {
 		words = append(slices.Clip(words), page.Opt(b.Value, b.Value))
+		if b.Fault != "" {
+			b.Fault = x.unlisted(b.Value)
+		}
 	}
 	b.Options = page.Pick(words, b.Value)
 	return b
+}
+
+// unlisted is the fault of what is none of a list.
+func (x *filler) unlisted(value string) string {
+	return x.Voice.Text("%s is not known; allowed: one of this list", note.Quote(value))
 }
 
 // ask is a field for each of columns; of the ways of giving one value those that are given, else the first.
@@ -398,7 +434,7 @@ func (x *filler) listed(c column.Column[any], b bushField) bushField {
 		return b
 	}
 	if c.Name != "unwanted" {
-		return choose(b, words...)
+		return x.choose(b, words...)
 	}
 	b.Many, b.Value = true, strings.Join(x.q[b.Name], "; ")
 	left := strings.FieldsFunc(b.Value, func(r rune) bool { return r == ';' || r == ',' || r == ' ' })
@@ -410,6 +446,9 @@ func (x *filler) listed(c column.Column[any], b bushField) bushField {
 		}
 	}
 	for _, o := range left { // what is no practice stays, with its fault
+		if b.Fault != "" {
+			b.Fault = x.unlisted(o)
+		}
 		b.Options = append(b.Options, page.Picked{Option: page.Opt(o, o), Here: true})
 	}
 	return b
@@ -433,7 +472,7 @@ func (x *filler) head(grades []string) (front, rest []bushField) {
 	}
 	price := func(key, label, hint string) bushField { return x.field("h."+key, key, label, hint, true) }
 	pick := func(key, label string, words ...page.Option) bushField {
-		return choose(x.field("h."+key, key, label, "", false), words...)
+		return x.choose(x.field("h."+key, key, label, "", false), words...)
 	}
 	rest = x.ask(whole(), "h.", "", x.one("h."))
 	take := func(keys ...string) {
@@ -498,19 +537,20 @@ func (x *filler) sections() (list []bushFields) {
 		return false
 	}
 	asked, _ := strconv.Atoi(x.q.Get("rows"))
+	seen := map[string]bool{}
 	for i := range min(mostSections, max(last+spareSections, asked)) {
 		at := strconv.Itoa(i+1) + "."
 		name := x.q.Get(at + "section")
 		key := "section." + strings.ReplaceAll(name, ".", ",")
 		b := bushFields{Fields: append([]bushField{
-			x.field(at+"section", "section."+name, x.Voice.Text("name of the section"), "", false)},
+			x.field(at+"section", key, x.Voice.Text("name of the section"), "", false)},
 			x.ask(column.Bare(bush.Sections), at, key+".", given)...)}
-		for key, text := range x.wrong { // a fault of an unwanted practice stands at its number
-			if name != "" && strings.HasPrefix(key, "section."+name+".unwanted.") {
-				x.used[key] = true
-				b.Fields[len(b.Fields)-1].Fault = text
+		for i := range b.Fields[1:] {
+			if seen[key] { // what is wrong there is of the first of that name
+				b.Fields[1+i].Fault = ""
 			}
 		}
+		seen[key] = name != ""
 		list = append(list, b)
 	}
 	return list
@@ -521,7 +561,7 @@ func (x *filler) elsewhere(faults note.Faults) (list []string) {
 	for _, n := range faults {
 		if key := n.Where.Column; !x.used[key] {
 			x.used[key] = true
-			text := x.wrong[key]
+			text := x.said(key, key)
 			if key != "" {
 				text = x.Voice.Text("%s: %s", key, text)
 			}
