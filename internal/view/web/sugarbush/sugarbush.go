@@ -338,8 +338,8 @@ type filler struct {
 	*Room
 	q        url.Values
 	wrong    map[string]note.Faults // by key
-	used     map[string]bool   // keys that a field stands for
-	currency string            // the sugarbush's own
+	used     map[string]bool        // keys that a field stands for
+	currency string                 // the sugarbush's own
 }
 
 func (x *filler) field(name, key, label, unit string, numeric bool) bushField {
