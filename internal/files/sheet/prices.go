@@ -263,8 +263,8 @@ func (q *prices) done(at string, d *price.Done) {
 }
 
 func notReplaced(k practice.Key) note.Note {
-	return note.New("the drops of %s are not replaced by themselves; allowed: only where drops are replaced, as in "+
-		"new-drop", note.Term(k))
+	return note.New("the drops of %s are not replaced by themselves; allowed: only where drops are replaced",
+		note.Term(k))
 }
 
 // use judges what a use names, and says which name may have been meant.

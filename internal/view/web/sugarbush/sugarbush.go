@@ -653,8 +653,8 @@ func (s *Room) fill(p *bushPage, w show.PlanView, q url.Values) {
 		}
 	}
 	p.Cautions, p.Held, p.Warnings = w.V.Notes(w.P.Cautions), w.Held(), w.V.Notes(w.P.Notes)
-	put(&p.Tables, h.Do, h.Buy, h.Hours, w.Schedule(), w.Buy(), w.Hours())
-	put(&p.Seasons, w.Steps())
+	put(&p.Tables, h.Do, h.Buy, h.Hours, h.Years)
+	put(&p.Seasons, w.Schedule(), w.Steps(), w.Buy(), w.Hours())
 	put(&p.Closer, w.States(), w.Worth(), w.Rules())
 }
 
