@@ -97,7 +97,8 @@ func SugarbushFrom(d bush.Draft, prices *price.Prices, practices practice.Set) (
 func twice(key string) note.Note {
 	rest, ok := strings.CutPrefix(key, "section.")
 	if name, _, _ := strings.Cut(rest, "."); ok {
-		return note.New("the section %s stands here twice; allowed: once", name).At(note.Where{Column: "section." + name})
+		key = "section." + name
+		return note.New("the section %s stands here twice; allowed: once", name).At(note.Where{Column: key})
 	}
 	return note.New("%s is given twice; allowed: once", key).At(note.Where{Column: key})
 }
