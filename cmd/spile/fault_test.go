@@ -169,6 +169,11 @@ var callsAtFault = []fault{
 	{"trial design unsanitized check-valve --first 2026 --book e --name A --site B", "",
 		2, []string{".spile", "allowed: a name that ends in .spile"}},
 	{"trial design unsanitized check-valve -o out.doc --book b", "", 2, []string{"--first", "out.doc", "--name"}},
+	{"trial design unsanitized nope --taps 0 --seasons x --design square --pool-age -4 --seed=-3", "", 2, []string{
+		"--taps 0; allowed", "--seasons x; allowed", "--design square; allowed", "--pool-age needs", "--seed -3; all"}},
+	{"trial power --cv x --gain y --runs z", "", 2, []string{"--cv x; all", "--gain y; all", "--runs z; all"}},
+	{"trial design unsanitized nope --replicates 0 --first 26 -o out.doc", "", 2, []string{"nope; allowed",
+		"0 replicates; allowed", `"26" is not a season`, "out.doc: allowed"}},
 	{"trial design unsanitized", "", 2, []string{"practices", "allowed"}},
 	{"trial design", "", 2, []string{"practice", "See spile trial design --help"}},
 	{"trial", "", 2, []string{"analyse", "allowed: design"}},
@@ -241,8 +246,8 @@ var callsAtFault = []fault{
 	{"report e p -o no/such/out.html", "", 1, []string{"no/such", "allowed: one that is there"}},
 	{"export e -o out.doc", "", 2, []string{"out.doc", "allowed"}},
 	{"export b e -o out.zip", "", 2, []string{"one workbook, or files", "take files into the workbook"}},
-	{"export e -o e", "", 1, []string{"evidence.csv", "allowed: another name"}},
-	{"export e p -o prices.toml", "", 1, []string{"prices.toml", "allowed: another name"}},
+	{"export e -o e", "", 2, []string{"evidence.csv", "allowed: another name"}},
+	{"export e p -o prices.toml", "", 2, []string{"prices.toml", "allowed: another name"}},
 	{"new station", "", 2, []string{"station", "ends in .spile"}},
 	{"new b", "", 1, []string{"book.spile", "there is a file of this name"}},
 	{"new no/such/x.spile", "", 1, []string{"no/such/x.spile", "allowed: one that is there"}},
@@ -297,6 +302,7 @@ var callsInOrder = []fault{
 
 // Files that hold no table or no text of the kind that is wanted.
 var filesAtFault = []fault{
+	{"profit boko.spile", "", 1, []string{"boko.spile: ", "did you mean book.spile?"}},
 	{"gains none.csv", "", 1, []string{"none.csv: ", "there is no such file"}},
 	{"gains evidnce.csv", "", 1, []string{"evidnce.csv: ", "did you mean evidence.csv?"}},
 	{"gains folder", "", 1, []string{"folder", "folder; allowed: a file"}},

@@ -173,10 +173,12 @@ func run(ctx context.Context, args []string, memo *advice.Memo, stdout, stderr i
 	if len(args) == 0 {
 		args = []string{"--help"}
 	}
-	called, err := parser.Parse(args)
-	if err != nil {
-		fmt.Fprintf(stderr, "spile: %s\n%s\n", voice.Note(refusal(err)),
-			voice.Text("See %s.", "spile "+commandOf(parser.Model, args)+"--help"))
+	called, refused := parse(parser, args)
+	if refused != nil {
+		for _, n := range refused {
+			fmt.Fprintf(stderr, "spile: %s\n", voice.Note(n))
+		}
+		fmt.Fprintln(stderr, voice.Text("See %s.", "spile "+commandOf(parser.Model, args)+"--help"))
 		return faultyCall
 	}
 	for _, l := range langs {
@@ -240,12 +242,16 @@ func (o *out) end(err error) int {
 	for _, f := range faults {
 		fmt.Fprintln(o.stderr, o.voice.Note(f))
 	}
-	last := "%d faults; nothing was computed"
+	last, code := "%d faults; nothing was computed", faultyData
+	var unwritten output.Unwritten
 	switch {
 	case errors.As(err, new(notKept)):
 		last = "%d faults; nothing was kept"
-	case errors.As(err, new(output.Unwritten)):
+	case errors.As(err, &unwritten):
 		last = "%d faults; not all was written"
+		if unwritten.Input {
+			code = faultyCall
+		}
 	case errors.As(err, new(notAll)):
 		last = "%d faults; the other files were done"
 	case errors.As(err, new(notSynced)):
@@ -254,7 +260,7 @@ func (o *out) end(err error) int {
 		last = "%d faults; this workbook is not sound"
 	}
 	fmt.Fprintf(o.stderr, "spile: %s\n", o.voice.Text(last, faults.Count()))
-	return faultyData
+	return code
 }
 
 // ask lists what is unusual and was not said to be meant.

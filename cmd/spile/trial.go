@@ -225,31 +225,40 @@ func (c trialDesignCommand) faults() (list note.Faults) {
 	return list
 }
 
-// Run does it.
-func (c trialDesignCommand) Run(o *out) error {
-	if faults := c.faults(); faults != nil {
-		return misuses{faults}
-	}
-	q := trial.Question{Design: trial.Kind(c.Design), Replicates: c.Replicates, Taps: int(c.Taps),
-		Seasons: int(c.Seasons), FirstSeason: c.First,
+// question is what is to be laid out, and the practices that it may name.
+func (c trialDesignCommand) question() (q trial.Question, known practice.Set, notes note.List, err error) {
+	q = trial.Question{Design: trial.Kind(c.Design), Replicates: c.Replicates, Taps: int(c.Taps),
+		Seasons: int(c.Seasons), FirstSeason: c.First, Reference: practice.Key(c.Reference),
 		MoreReference: c.MoreReference, Blind: c.Blind, PlasticAge: c.PoolAge, Seed: c.Seed}
 	q.Practices = add(q.Practices, c.Practices)
-	q.Reference = practice.Key(c.Reference)
-	var warnings note.List
+	known = sheet.Practices()
 	if c.From != "" {
-		units, notes, err := sheet.Units(c.From)
-		if err != nil {
-			return err
+		if q.Units, notes, err = sheet.Units(c.From); err != nil {
+			return q, known, nil, err
 		}
-		q.Units, warnings = units, notes
 	}
-	known := sheet.Practices()
 	if c.Book != "" {
 		have, err := readContents(c.Book)
 		if err != nil {
-			return err
+			return q, known, nil, err
 		}
 		known = append(known, have.Practices...)
+	}
+	return q, known, notes, nil
+}
+
+// Run does it.
+func (c trialDesignCommand) Run(o *out) error {
+	faults := c.faults()
+	q, known, warnings, err := c.question()
+	if err == nil {
+		faults = append(faults, q.Check(known)...)
+	}
+	if faults != nil {
+		return misuses{faults}
+	}
+	if err != nil {
+		return err
 	}
 	l, err := design.Draw(q, known)
 	if err != nil {

@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -180,6 +181,31 @@ var refusals = []struct {
 		"%s %s; allowed: true, false"},
 	{regexp.MustCompile(`^(\S+): (?:expected "<key>=<value>" but got|invalid map).* "(.*?)"`),
 		"%s %s; allowed: a key and a value, as in wage=even"},
+}
+
+// parse reads a call. The parser stops at the first value that it cannot read: the flag that it names is taken out, and
+// the rest read, so that all are named at once.
+func parse(parser *kong.Kong, args []string) (called *kong.Context, refused note.Faults) {
+	for {
+		called, err := parser.Parse(args)
+		switch {
+		case err == nil:
+			return called, refused
+		case refused == nil || !strings.HasPrefix(err.Error(), "missing flags: "): // that of one that was taken out
+			refused = append(refused, refusal(err))
+		}
+		flag, _, _ := strings.Cut(err.Error(), " ")
+		flag = strings.TrimSuffix(flag, ":")
+		i := slices.IndexFunc(args, func(a string) bool { return a == flag || strings.HasPrefix(a, flag+"=") })
+		if !strings.HasPrefix(flag, "--") || i < 0 {
+			return nil, refused
+		}
+		values := 1
+		if args[i] == flag && i+1 < len(args) {
+			values = 2
+		}
+		args = slices.Concat(args[:i], args[i+values:])
+	}
 }
 
 // refusal is what the parser says of a call, as a note.

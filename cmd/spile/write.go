@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"path/filepath"
 	"slices"
 
@@ -66,15 +65,11 @@ func writes(call []*kong.Path) []string {
 
 // tryAll tries each file that a call is to write, before anything is computed. A folder is tried by what goes into it.
 func (o *out) tryAll(paths []string) error {
-	var faults note.Faults
+	var errs []error
 	for _, path := range paths {
-		var own note.Faults
-		if !output.IsFolder(path) && errors.As(o.files.Try(path), &own) {
-			faults = append(faults, own...)
+		if !output.IsFolder(path) {
+			errs = append(errs, o.files.Try(path))
 		}
 	}
-	if faults == nil {
-		return nil
-	}
-	return output.Unwritten{Faults: faults}
+	return output.All(errs...)
 }

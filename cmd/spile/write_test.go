@@ -84,7 +84,7 @@ func TestInputsStay(t *testing.T) {
 		if code, _, stderr := call("export", "evidence.csv", "-o", out); code != done {
 			t.Errorf("%s again, unchanged: %s", out, stderr)
 		}
-		if code, _, stderr := call("export", out, "-o", out); code != faultyData ||
+		if code, _, stderr := call("export", out, "-o", out); code != faultyCall ||
 			!strings.Contains(stderr, "this call reads") {
 			t.Errorf("%s over itself: code %d: %s", out, code, stderr)
 		}

@@ -1,6 +1,8 @@
 package note
 
 import (
+	"os"
+	"path/filepath"
 	"strconv"
 	"strings"
 )
@@ -35,13 +37,42 @@ func Near(word string, allowed []string) string {
 	if word == "" || len(word) > 64 {
 		return ""
 	}
-	best, at := "", 1+max(1, len(word)/3)
+	best, at := "", 1+edits(word)
 	for _, a := range allowed {
-		if d := distance(word, strings.ReplaceAll(a, "_", "-")); d < at {
+		name := strings.ReplaceAll(a, "_", "-")
+		if d := distance(word, name); d < at && wordByWord(word, name) {
 			best, at = a, d
 		}
 	}
 	return best
+}
+
+// edits is how many letters of a word may be otherwise.
+func edits(word string) int { return max(1, len(word)/3) }
+
+// wordByWord is true of names each of whose words is like the other's; of such as have as many words: a river birch is
+// no misspelt paper birch.
+func wordByWord(a, b string) bool {
+	s, t := strings.Split(a, "-"), strings.Split(b, "-")
+	for i := range s {
+		if len(s) == len(t) && distance(s[i], t[i]) > edits(s[i]) {
+			return false
+		}
+	}
+	return true
+}
+
+// NoFile says that there is no file of a name, and which of its folder may be meant.
+func NoFile(path string) Note {
+	var names []string
+	entries, _ := os.ReadDir(filepath.Dir(path)) // none, where the folder is not there either
+	for _, e := range entries {
+		names = append(names, e.Name())
+	}
+	if near := Near(filepath.Base(path), names); near != "" {
+		return New("there is no such file; did you mean %s?", near).At(Where{File: path})
+	}
+	return New("there is no such file").At(Where{File: path})
 }
 
 // distance counts the letters to insert, drop, change or swap with their neighbour that turn a into b (the

@@ -172,7 +172,7 @@ func identify(path string) error {
 	f, err := os.Open(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return fault(path, "there is no such file")
+		return note.Faults{note.NoFile(path)}
 	case errors.Is(err, fs.ErrPermission):
 		return fault(path, "this file may not be read: permission is denied")
 	case err != nil:

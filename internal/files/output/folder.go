@@ -12,8 +12,6 @@ import (
 	"slices"
 	"strings"
 	"sync"
-
-	"spile/internal/note"
 )
 
 // List is the name of a folder's list of what was written into it: a line a file, its SHA-256 and its name, which
@@ -62,17 +60,11 @@ func (f *Folder) Changed(name string) bool {
 
 // Try is every file among these that is there and was not written here, or was changed since.
 func (f *Folder) Try(names ...string) error {
-	var faults note.Faults
+	var errs []error
 	for _, name := range names {
-		var own note.Faults
-		if err := f.allowed(name, nil); errors.As(err, &own) {
-			faults = append(faults, own...)
-		}
+		errs = append(errs, f.allowed(name, nil))
 	}
-	if faults != nil {
-		return Unwritten{faults}
-	}
-	return nil
+	return All(errs...)
 }
 
 func (f *Folder) allowed(name string, data []byte) error {
@@ -83,8 +75,7 @@ func (f *Folder) allowed(name string, data []byte) error {
 	}
 	for _, in := range f.writer.Inputs {
 		if within(in, path) {
-			return unwritten(path, note.New("is what this call reads, and stays as it is; allowed: another name, or "+
-				"--force"))
+			return isRead(path)
 		}
 	}
 	f.mu.Lock()

@@ -26,12 +26,36 @@ type Writer struct {
 }
 
 // Unwritten is the error of what cannot be written; what goes there may well have been computed. It holds note.Faults.
-type Unwritten struct{ note.Faults }
+type Unwritten struct {
+	note.Faults
+	Input bool // the call reads what it is to write
+}
 
 func (e Unwritten) Unwrap() error { return e.Faults }
 
 func unwritten(path string, n note.Note) error {
-	return Unwritten{note.Faults{n.At(note.Where{File: path})}}
+	return Unwritten{Faults: note.Faults{n.At(note.Where{File: path})}}
+}
+
+// All is several errors of this package as one; nil where none is one.
+func All(errs ...error) error {
+	var all Unwritten
+	for _, err := range errs {
+		var own Unwritten
+		if errors.As(err, &own) {
+			all = Unwritten{append(all.Faults, own.Faults...), all.Input || own.Input}
+		}
+	}
+	if all.Faults == nil {
+		return nil
+	}
+	return all
+}
+
+// isRead is the fault of a file that the same call reads.
+func isRead(path string) error {
+	n := note.New("is what this call reads, and stays as it is; allowed: another name, or --force")
+	return Unwritten{note.Faults{n.At(note.Where{File: path})}, true}
 }
 
 // failed is the fault of a place that the system refuses.
@@ -96,8 +120,7 @@ func (w Writer) allowed(path string, data []byte) error {
 	}
 	for _, in := range w.Inputs {
 		if is, err := os.Stat(in); err == nil && os.SameFile(is, info) {
-			return unwritten(path, note.New("is what this call reads, and stays as it is; allowed: another name, or "+
-				"--force"))
+			return isRead(path)
 		}
 	}
 	have, err := os.ReadFile(path)

@@ -147,7 +147,7 @@ func (from source) read(path string, limit int64, f *faults) []byte {
 	}
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		f.add(noFile(path).At(at))
+		f.add(note.NoFile(path))
 	case errors.Is(err, errNoFile):
 		f.add(note.New("this is a pipe or a device; allowed: a file").At(at))
 	case errors.Is(err, fs.ErrPermission):
@@ -160,17 +160,4 @@ func (from source) read(path string, limit int64, f *faults) []byte {
 		return data
 	}
 	return nil
-}
-
-// noFile says that there is no file of a name, and which of its folder may be meant.
-func noFile(path string) note.Note {
-	var names []string
-	entries, _ := os.ReadDir(filepath.Dir(path)) // none, where the folder is not there either
-	for _, e := range entries {
-		names = append(names, e.Name())
-	}
-	if near := note.Near(filepath.Base(path), names); near != "" {
-		return note.New("there is no such file; did you mean %s?", near)
-	}
-	return note.New("there is no such file")
 }

@@ -45,7 +45,7 @@ func compare(name string) string {
 	if err != nil {
 		plain = strings.ToLower(name)
 	}
-	words := strings.Fields(strings.NewReplacer("_", " ", "’", "'").Replace(plain))
+	words := strings.Fields(strings.NewReplacer("_", " ", "-", " ", "’", "'").Replace(plain))
 	for i, w := range words {
 		if w != "acer" && !strings.HasSuffix(w, "us") && len(w) > 3 {
 			words[i] = strings.TrimSuffix(w, "s")
