@@ -66,7 +66,7 @@ engine/year     trade: past
 trade/bush      trade: column doubt practice price species unit
 trade/column
 trade/doubt
-trade/evidence  trade: column doubt gloss practice unit
+trade/evidence  trade: column doubt gloss practice sap unit
 trade/input     trade: bush doubt evidence gloss past practice price trial
 trade/gloss
 trade/past      trade: column doubt unit

@@ -305,13 +305,13 @@ func notNumber(text string) note.Note {
 	switch {
 	case low == "nan" || low == "inf" || low == "infinity" || low == "na" || low == "n/a":
 		return note.New("%s is not a number; leave it empty where there is none", q)
-	case digit && strings.Contains(text, "%"):
-		return note.New("%s carries a percent sign; allowed: the number alone, such as 31.5", q)
 	case ranged.MatchString(strings.Trim(text, "()[]")):
 		return note.New("%s is a range and no number; allowed: one number, and the ends of an interval in columns of "+
 			"their own", q)
-	case digit && strings.IndexAny(text, "<>≤≥") == 0:
+	case digit && (strings.IndexAny(text, "<>≤≥") == 0 || strings.HasSuffix(text, "+")):
 		return note.New("%s is a limit and no number; allowed: a number, or an empty cell and the limit in a remark", q)
+	case digit && strings.Contains(text, "%"):
+		return note.New("%s carries a percent sign; allowed: the number alone, such as 31.5", q)
 	case digit && strings.IndexFunc(text, unicode.IsLetter) >= 0:
 		return note.New("%s carries a unit or words; allowed: the number alone, such as 18.5", q)
 	case digit && strings.Trim(text, "0123456789+-.,'’ \u00a0\u202f") == "":

@@ -192,6 +192,10 @@ func (m Meant) studies(h *head, of []*record, practices practice.Set, f *faults)
 			if name == "study" && len(lacking) > 1 {
 				continue // it is called by what is lacking too
 			}
+			if name == "mean" {
+				f.add(note.New("no header stands for the yield, nor for the gain; needed: one of them").At(h.where()))
+				continue
+			}
 			n = note.New("no header stands for %s; where it is one for all rows, a TOML file that is read with the "+
 				"table says so: %s", name, "[rows] "+name+" = \"…\"")
 		}
@@ -630,6 +634,7 @@ func (g *gather) finish(s *study) {
 	}
 }
 
-// saidGain is what some reports have in the place of a gain: that it is not significant, or a bound.
+// saidGain is what some reports have in the place of a gain: that it is not significant, a bound, or a range.
 var saidGain = regexp.MustCompile(
-	`^(?i:n\.?\s?s\.?|nsd|not significant|non significatif|[<>≥≤]=?\s*\d+(?:[.,]\d+)?\s*%?)$`)
+	`^(?i:n\.?\s?s\.?|nsd|not significant|non significatif|[<>≥≤]=?\s*\d+(?:[.,]\d+)?\s*%?|` +
+		`\d+(?:[.,]\d+)?\s*%?\s*(?:-|–|to|à)\s*\d+(?:[.,]\d+)?\s*%?)$`)

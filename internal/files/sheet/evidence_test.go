@@ -83,7 +83,7 @@ func TestReportedGains(t *testing.T) {
 func TestSaidGains(t *testing.T) {
 	head := "study,site,season,practice,gain_pct,gain_se_pct\n"
 	for _, said := range []string{"ns", "n.s.", "NS", "not significant", "non significatif", "> 30", ">30 %",
-		"≥ 12.5",
+		"≥ 12.5", "30 to 40", "5–15 %", "15 à 60",
 		"<10"} {
 		studies, _ := read(t, head+"A,north,2019,check-valve,"+said+",\n")
 		a := studies[0].Arms[1]
@@ -98,7 +98,7 @@ func TestSaidGains(t *testing.T) {
 			t.Errorf("%q comes back as %q", said, again[0].Arms[1].Said)
 		}
 	}
-	for _, bad := range []string{"some", "> much", "30 to 40", ">"} {
+	for _, bad := range []string{"some", "> much", "30 to", ">"} {
 		if _, _, err := Evidence("e.csv", []byte(head+"A,north,2019,check-valve,"+bad+",\n"),
 			practice.Shipped(), nil); err == nil {
 			t.Errorf("%q passes for a gain", bad)
@@ -221,7 +221,7 @@ func TestEvidenceFaults(t *testing.T) {
 		{"n of 2.5", head + "A,north,2019,unsanitized,15,2.5,2\nA,north,2019,new-spout,17,6,2\n", 2, "n",
 			[]string{"2.5", "whole number"}},
 		{"percent sign", head + ref + "A,north,2019,new-spout,17%,6,2\n", 3, "mean", []string{`"17%"`, "percent sign"}},
-		{"unit", head + ref + "A,north,2019,new-spout,17 lb,6,2\n", 3, "mean", []string{`"17 lb"`, "unit"}},
+		{"unit", head + ref + "A,north,2019,new-spout,17 pails,6,2\n", 3, "mean", []string{`"17 pails"`, "unit"}},
 		{"a unit in one row", head + ref + "A,north,2019,new-spout,17 gal,6,2\n", 3, "mean",
 			[]string{`"gal"`, "nothing in row 2"}},
 		{"thousands", head + ref + "A,north,2019,new-spout,\"1,234\",6,2\n", 3, "mean",

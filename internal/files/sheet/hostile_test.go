@@ -49,7 +49,69 @@ func TestHostileTables(t *testing.T) {
 			"N 2019/N/2019/unsanitized/70.1//6l N 2019/N/2019/check-valve/84.2//6l"},
 		{"practices in words that nobody knows", "Lieu;An;Groupe;L/ent;Nb\nN;2019;A;70,1;6\nN;2019;B;84,2;6\n",
 			`row 2, column Groupe: "A" is not known`},
-		{"letters that are treatments", head + "N,2019,N,15,6,2\nN,2019,P,18,6,2\n", `column Treatment: "N" is not known`},
+		{"units below some headers, names above others, and a blank row between seasons",
+			"Sap trials,,,,,,,\n,,,Sap,,Vacuum,Taps,,\n" +
+				"Place,Yr,Treatment,(gal/tap),SD,(in Hg),per plot,Reps,Comments\n" +
+				"H,2019,Old spouts (control),15.2,2.1,25,20,6,\nH,2019,Check valves,22.4,3.0,25,20,6,a leak\n" +
+				",,,,,,,,\nH,2020,Old spouts (control),14.0,1.9,25,20,6,\nH,2020,Check valves,19.9,2.5,25,20,6,\n",
+			"H 2019/H/2019/unsanitized/15.2/2.1/6gal H 2019/H/2019/check-valve/22.4/3/6gal " +
+				"H 2020/H/2020/unsanitized/14/1.9/6gal H 2020/H/2020/check-valve/19.9/2.5/6gal"},
+		{"a column a practice, short names", "Site,Season,n,Control,New spout,CV spout\nN,2018,8,12.1,14.0,16.8\n",
+			"N 2018/N/2018/unsanitized/12.1//8 N 2018/N/2018/new-spout/14//8 N 2018/N/2018/check-valve/16.8//8"},
+		{"percent of the control", "Study,Location,Year,Treatment,% of control\nA,R,2016,Control,100%\n" +
+			"A,R,2016,New spout,118%\n",
+			"A/R/2016/unsanitized/0%/../se  A/R/2016/new-spout/18%/../se "},
+		{"percent of the control in French", "Étude;Lieu;An;Traitement;Rendement (% du témoin)\n" +
+			"A;R;2016;Clapets;141,5\n",
+			"A/R/2016/unsanitized/// A/R/2016/check-valve/41.5%/../se "},
+		{"ratios", "Study,Location,Year,Treatment,Ratio to control\nA,R,2016,New spout,1.18\n" +
+			"A,R,2016,Check valve,1.38x\n",
+			"A/R/2016/unsanitized/// A/R/2016/new-spout/18%/../se  A/R/2016/check-valve/38%/../se "},
+		// sap of 2 °Bx weighs 1.0060 kg a litre at 20 °C (density of sucrose solutions, ICUMSA): 62.4 kg are 62.03 L,
+		// 137.6 lb × 0.45359237 = 62.41 kg are 62.04 L
+		{"kilograms", "Farm;Year;Treatment;Sap collected (kg/tap);Trees\nE;2021;none;62,4;24\n" +
+			"E;2021;new spout;70,2;24\n",
+			"E 2021/E/2021/unsanitized/62.0269//24l E 2021/E/2021/new-spout/69.7803//24l"},
+		{"pounds", "Farm,Year,Treatment,Sap (lb),No. trees\nE,2021,Untreated,137.6,24\nE,2021,new spout,154.8,24\n",
+			"E 2021/E/2021/unsanitized/62.0411//24l E 2021/E/2021/new-spout/69.7963//24l"},
+		{"imperial gallons, a letter for the spread, spiles",
+			"Bush,Spring of,Practice tried,Imp. gallons per tap,Reps,s\nL,2015,nothing,12.5,5,1.5\n" +
+				"L,2015,new spiles,14.9,5,1.8\n",
+			"L 2015/L/2015/unsanitized/12.5/1.5/5gal_imp L 2015/L/2015/new-spout/14.9/1.8/5gal_imp"},
+		{"a table a site, each with its header", "Site: Beaver Lot,,,\n" +
+			"Treatment,2019 mean (L/tap),SD,n\nControl,55.1,8,6\n" +
+			"CV,74.3,9,6\n,,,\nSite: Otter Lot,,,\nTreatment,2019 mean (L/tap),SD,n\nControl,48.2,7,5\nCV,66,8,5\n",
+			"no header stands for season"},
+		{"a table a site and season, under one header", "Treatment,Mean (L/tap),SD,n\n" +
+			"Beaver Lot 2019,,,\nControl,55.1,8,6\n" +
+			"CV,74.3,9,6\nOtter Lot 2020,,,\nControl,48.2,7,5\nCV,66,8,5\n",
+			"Beaver Lot 2019/Beaver Lot/2019/unsanitized/55.1/8/6l " +
+				"Beaver Lot 2019/Beaver Lot/2019/check-valve/74.3/9/6l " +
+				"Otter Lot 2020/Otter Lot/2020/unsanitized/48.2/7/5l Otter Lot 2020/Otter Lot/2020/check-valve/66/8/5l"},
+		{"a remark in the middle is no site", "Site,Year,Treatment,Yield (gal),n,SD\nN,2019,Control,15,6,2\n" +
+			"frost in March,,,,,\nN,2019,CV,18,6,2\n", "fault"},
+		{"a column a season, and their mean", "Site,Treatment,2019,2020,Mean\n" +
+			"N,Control,14.2,15.1,14.65\nN,CV,19.8,21,20.4\n",
+			"N 2019/N/2019/unsanitized/14.2// N 2019/N/2019/check-valve/19.8// N 2020/N/2020/unsanitized/15.1// " +
+				"N 2020/N/2020/check-valve/21//"},
+		// trees of one practice in one season are its units: 52 and 61 have the mean 56.5 and the sd 9/√2 = 6.36396
+		{"a column a season, a row a tree", "Site,Tree,Treatment,2021 sap (L),2022 sap (L)\nN,1,Control,52,48\n" +
+			"N,2,Control,61,55\nN,3,CV,66,58\nN,4,CV,70,64\n",
+			"N 2021/N/2021/unsanitized/56.5/6.36396/2l N 2021/N/2021/check-valve/68/2.82843/2l " +
+				"N 2022/N/2022/unsanitized/51.5/4.94975/2l N 2022/N/2022/check-valve/61/4.24264/2l"},
+		{"gallons of a whole mainline", "Site,Mainline,Treatment,# taps,Gallons,Season\nN,A,control,150,2250,2023\n" +
+			"N,B,CV,140,\"2,380\",2023\n", // 2250 / 150 = 15, 2380 / 140 = 17
+			"N 2023/N/2023/unsanitized/15//gal N 2023/N/2023/check-valve/17//gal"},
+		{"ages in words", "Site,Year,Treatment,Drop age (yrs),Sap (gal/tap),Trees\nE,2018,New drops,new,21,20\n" +
+			"E,2018,Check,7 yrs,15.5,20\n", "E 2018/E/2018/new-drop/21//20gal E 2018/E/2018/unsanitized/15.5//20gal"},
+		{"gains in words, ranges and with their p", "Site,Year,Practice,Increase\nS,2010,New spout,5-15%\n" +
+			"S,2010,Check valve,+27% (p<0.01)\nS,2010,Bleach,about 10 %\nS,2010,Silver spout,12%\n",
+			"S 2010/S/2010/unsanitized/// S 2010/S/2010/new-spout/// S 2010/S/2010/check-valve/27%/../se  " +
+				"S 2010/S/2010/chlorine-rinse/10%/../se  S 2010/S/2010/silver-spout/12%/../se "},
+		{"no yield at all", "Site,Year,Treatment,Syrup (gal/tap),SD\nE,2020,Control,0.38,0.05\nE,2020,CV,0.44,0.05\n",
+			"no header stands for the yield, nor for the gain"},
+		{"letters that are treatments", head + "N,2019,N,15,6,2\nN,2019,P,18,6,2\n" +
+			"", `column Treatment: "N" is not known`},
 	} {
 		if got := settled(t, "theirs.csv", []byte(c.text)); got != c.want && !(strings.Contains(got, "fault") ||
 			strings.HasPrefix(got, "unsettled")) || !strings.Contains(got, c.want) {

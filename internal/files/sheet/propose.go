@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -43,10 +44,9 @@ func Propose(headers []string, taken []gloss.Target, set practice.Set) []gloss.T
 		p.each(func(h string) gloss.Target { return ofPractice(h, set) })
 	}
 	for _, pass := range []func(string) gloss.Target{headed, alike, spelled} {
-		p.each(func(h string) gloss.Target { return pass(gloss.Plain(h)) })
+		p.each(func(h string) gloss.Target { return pass(plainHeader(h)) })
 	}
 	p.perTap()
-	p.wholeUnits()
 	if i := slices.Index(p.list, gloss.Target{Column: "trial"}); i >= 0 && !p.taken["study"] {
 		if _, ours := ourHeader(headers[i]); !ours { // what tells rows apart is the study first
 			p.list[i].Column = "study"
@@ -75,23 +75,6 @@ func (p *proposal) perTap() {
 				p.list[at], p.list[i] = gloss.Target{}, t
 				return
 			}
-		}
-	}
-}
-
-// wholeUnits leaves open whether a total is of a unit or of a tap where taps stand beside it: who divides it knows.
-func (p *proposal) wholeUnits() {
-	if !slices.Contains(p.list, gloss.Target{Column: "taps"}) && !p.taken["taps"] {
-		return
-	}
-	for i, h := range p.headers {
-		words := strings.Fields(gloss.Plain(h))
-		says := func(list ...string) bool {
-			return slices.ContainsFunc(words, func(w string) bool { return slices.Contains(list, w) })
-		}
-		if p.list[i].Column == "mean" && says("total", "totale", "totals", "totaux", "whole") &&
-			!says("tap", "entaille", "ent") {
-			p.list[i] = gloss.Target{}
 		}
 	}
 }
@@ -142,6 +125,7 @@ func ofPractice(header string, set practice.Set) gloss.Target {
 		return gloss.Target{}
 	}
 	for _, rest := range gloss.Without(gloss.Plain(header), phrase) {
+		rest = practice.Beside(rest)
 		for { // a practice may be named twice: old spout (control)
 			again, more := set.Guess(rest)
 			if again != key || more == "" {
@@ -191,6 +175,9 @@ func headed(header string) gloss.Target {
 	for _, own := range []bool{true, false} { // the column's own unit first
 		for _, c := range evidence.Columns {
 			for _, w := range c.Ways {
+				if len(header) == 1 && c.Name != "mean" {
+					continue // a letter alone is a volume, or no unit
+				}
 				if own == (w.Of(1) == 1) && says(c.Column, w, header) {
 					return gloss.Target{Column: c.Name, Way: w.Key}
 				}
@@ -203,6 +190,13 @@ func headed(header string) gloss.Target {
 	return gloss.Target{}
 }
 
+// plainHeader is a header as guesses go by it; a percent sign is a word where it says what it is a percentage of.
+func plainHeader(header string) string {
+	return gloss.Plain(percentOf.ReplaceAllString(header, " percent $1"))
+}
+
+var percentOf = regexp.MustCompile(`(?i)%\s*((?:of|du|de)\b|control|check|témoin)`)
+
 // bag is the words of a plain header in the order of the alphabet, without those that do not say which column it is.
 func bag(header string) string {
 	words := slices.DeleteFunc(strings.Fields(header), func(w string) bool {
@@ -213,7 +207,8 @@ func bag(header string) string {
 }
 
 var saysNothing = []string{"mean", "average", "avg", "moy", "moyen", "moyenne", "season", "seasonal", "saison",
-	"total", "totale", "of", "the", "de", "du", "des", "la", "le", "les", "l", "d", "in", "en", "for", "and", "et"}
+	"total", "totale", "collected", "harvested", "produced", "measured", "recueillie", "recoltee", "mesure",
+	"of", "the", "de", "du", "des", "la", "le", "les", "l", "d", "in", "en", "for", "and", "et"}
 
 // bags are those of what people head a mean with, which comes with more words beside than other columns.
 var bags = sync.OnceValue(func() map[string]bool {
@@ -239,7 +234,8 @@ func says[T any](c column.Column[T], w column.Way, text string) bool {
 		return slices.ContainsFunc(gloss.Without(text, unit), func(rest string) bool {
 			bare := strings.Join(slices.DeleteFunc(strings.Fields(rest), perTap), " ")
 			return bare == "" || slices.Contains(c.Headers, rest) || slices.Contains(c.Headers, bare) ||
-				bare == gloss.Plain(c.Name) || c.Name == "mean" && bags()[bag(rest)]
+				bare == gloss.Plain(c.Name) ||
+				(c.Name == "mean" || c.Name == "gain_pct") && bags()[bag(rest)]
 		})
 	})
 }

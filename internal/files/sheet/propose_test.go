@@ -46,17 +46,19 @@ func TestPropose(t *testing.T) {
 	}
 }
 
-// A total beside taps may be of the unit: it is asked, not divided by nothing and taken for a mean a tap.
+// A total beside taps is of the unit, and is divided by them; of which unit it is must be known.
 func TestTotalBesideTaps(t *testing.T) {
 	for _, c := range []struct{ total, taps, want string }{
-		{"Total sap (gal)", "Taps", ""},
-		{"Sève totale (L)", "Entailles", ""},
-		{"Total sap (gal)", "Colour", "mean"},
-		{"Total sap per tap (gal)", "Taps", "mean"},
-		{"Rendement total (L/entaille)", "Entailles", "mean"},
+		{"Total sap (gal)", "Taps", "mean.gal_unit"},
+		{"Sève totale (L)", "Entailles", "mean.l_unit"},
+		{"Total sap", "Taps", ""},
+		{"Total sap (gal)", "Colour", "mean.gal"},
+		{"Total sap per tap (gal)", "Taps", "mean.gal"},
+		{"Rendement total (L/entaille)", "Entailles", "mean.l"},
 	} {
-		got := Propose([]string{"Study", "Site", "Season", "Practice", c.total, c.taps}, nil, practice.Shipped())[4]
-		if got.Column != c.want {
+		g := Grid{Columns: []string{"Study", "Site", "Season", "Practice", c.total, c.taps}}
+		got := g.Understand(nil, practice.Shipped()).Targets[4]
+		if got.String() != c.want {
 			t.Errorf("%s beside %s: %q, want %q", c.total, c.taps, got, c.want)
 		}
 	}

@@ -137,6 +137,8 @@ func shaped(g *grid, merged []area, wrong map[int][]note.Note, v vocabulary) (*h
 	spread(h, names, s.levels, s.records, merged, g.faults)
 	if !v.plain {
 		s.turn()
+		s.sections()
+		s.seasons()
 	}
 	s.without()
 	s.unnumber()
@@ -214,12 +216,12 @@ func (s *shape) head(rows []*record, cells [][]string, top int) {
 		return
 	}
 	if top+1 < len(cells) && rows[top+1].row == s.row+1 && s.isLevel(cells[top+1], s.said) {
-		s.said, s.row, s.levels = stacked(s.said, cells[top+1]), s.row+1, 2
+		s.said, s.row, s.levels = stacked(s.said, cells[top+1], s.practice), s.row+1, 2
 		s.records = rows[top+2:]
 		return
 	}
 	if top > 0 && rows[top-1].row == s.row-1 && s.isGroups(cells[top-1], s.said) {
-		s.said, s.levels = stacked(cells[top-1], s.said), 2
+		s.said, s.levels = stacked(cells[top-1], s.said, s.practice), 2
 		return
 	}
 	s.said = s.apiece()
@@ -277,10 +279,15 @@ func (s *shape) isGroups(row, below []string) bool {
 	return practices >= 2 || twice && practices == 1
 }
 
-// stacked puts two rows of a header together; what stands in the upper holds for the blank ones behind it too.
-func stacked(upper, lower []string) []string {
+// stacked puts two rows of a header together. What stands in the upper holds for the blank ones behind it too, where
+// the lower needs it: it stands more than once, or practice is true of the upper.
+func stacked(upper, lower []string, practice func(word string) bool) []string {
 	said := make([]string, max(len(upper), len(lower)))
 	group := ""
+	alone := func(i int) bool {
+		low := lower[i]
+		return !practice(group) && !slices.Contains(lower[:i], low) && !slices.Contains(lower[i+1:], low)
+	}
 	for i := range said {
 		up, low := "", ""
 		if i < len(upper) {
@@ -294,7 +301,7 @@ func stacked(upper, lower []string) []string {
 			group = up
 		case low == "":
 			group = ""
-		default:
+		case !alone(i):
 			up = group
 		}
 		said[i] = strings.TrimSpace(up + " " + low)
@@ -416,7 +423,6 @@ func (s *shape) without() {
 		}
 		return lacking && slices.Contains(summing, gloss.Plain(r.cells[i].text))
 	}
-	again := func(r *record) bool { return slices.Equal(texts(r), s.said[:min(len(s.said), len(r.cells))]) }
 	remark := func(r *record) bool {
 		row := texts(r)
 		text := strings.Join(row, "")
@@ -430,7 +436,7 @@ func (s *shape) without() {
 	}
 	kept, above, below := s.records[:0:0], s.above, s.below
 	for i, r := range s.records {
-		if i >= last || sums(r) || again(r) {
+		if i >= last || sums(r) || s.again(r) {
 			at := slices.IndexFunc(r.cells, func(c cell) bool { return c.text != "" })
 			out = append(out, strconv.Itoa(r.row)+" ("+shorten(r.cells[at].text)+")")
 			switch {
@@ -480,6 +486,7 @@ const (
 	highMark    = ": high"
 	countMark   = ": n"
 	lettersMark = ": letters"
+	testMark    = ": p"
 	writtenMark = ": as written"
 )
 
@@ -491,6 +498,7 @@ var (
 	plusOr   = regexp.MustCompile(`^(` + aNumber + `\S*(?: [^\d±+]+)?)\s*(?:±|\+/-|\+-|\+/−)\s*(` + aNumber + `.*)$`)
 	inside   = regexp.MustCompile(`^(` + aNumber + `[^()\[\]]*?)\s*[(\[](.+)[)\]]$`)
 	ranged   = regexp.MustCompile(`^(` + aNumber + `)\s*%?\s*(?:–|—|\bto\b|\bà\b|-|;)\s*(` + aNumber + `)\s*%?$`)
+	tested   = regexp.MustCompile(`(?i)^p\s*[<>=≤≥]`)
 	counted  = regexp.MustCompile(`(?i)^n\s*=?\s*(\d+)$`)
 	limits   = regexp.MustCompile(`\b(ci|ic|interval|intervalle|range|limits|limites|bornes|95)\b`)
 )
@@ -507,6 +515,8 @@ func parted(text string, limits bool) map[string]string {
 	if m := inside.FindStringSubmatch(text); m != nil {
 		in := strings.TrimSpace(m[2])
 		switch {
+		case tested.MatchString(in):
+			text, all[testMark] = m[1], in
 		case counted.MatchString(in):
 			text, all[countMark] = m[1], counted.FindStringSubmatch(in)[1]
 		case ranged.MatchString(in):
@@ -540,7 +550,7 @@ func parted(text string, limits bool) map[string]string {
 	return all
 }
 
-var partMarks = []string{"", spreadMark, lowMark, highMark, countMark, lettersMark, writtenMark}
+var partMarks = []string{"", spreadMark, lowMark, highMark, countMark, lettersMark, testMark, writtenMark}
 
 // part gives what stands beside the numbers of a column a column of its own.
 func (s *shape) part() {
@@ -569,7 +579,7 @@ func (s *shape) part() {
 				for mark := range list[k] {
 					has[mark]++
 				}
-			} else if _, unit, ok := measured(text); ok && unit == "" {
+			} else if _, unit, ok := measured(text); ok && (unit == "" || unit == "%") || ranged.MatchString(text) {
 				numbers++
 			}
 		}
@@ -687,7 +697,8 @@ func derived(header string, of gloss.Target) (t gloss.Target, told, ok bool) {
 		t.Column, t.Way = pick("mean_high", "gain_high_pct"), levelIn(header)
 	case strings.HasSuffix(header, countMark):
 		t.Column, t.Way, told = pick("n", ""), "", true
-	case strings.HasSuffix(header, lettersMark), strings.HasSuffix(header, writtenMark):
+	case strings.HasSuffix(header, lettersMark), strings.HasSuffix(header, testMark),
+		strings.HasSuffix(header, writtenMark):
 		t, told = gloss.Target{}, true
 	default:
 		return t, false, false

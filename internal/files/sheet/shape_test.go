@@ -19,7 +19,7 @@ import (
 
 // read is a table of somebody else's as a run reads it once all that is guessed of it is settled: its arms, each
 // study/site/season/practice/mean/sd/n.
-func settled(t *testing.T, name string, data []byte) string {
+func settled(t *testing.T, name string, data []byte, rows ...string) string {
 	t.Helper()
 	dir := t.TempDir()
 	table, names := filepath.Join(dir, name), filepath.Join(dir, "names.toml")
@@ -29,6 +29,9 @@ func settled(t *testing.T, name string, data []byte) string {
 		_, toml, ok := strings.Cut(err.Error(), "read with the table:\n")
 		if !ok {
 			return "unsettled: " + err.Error()
+		}
+		if len(rows) > 0 {
+			toml += "[rows]\n" + strings.Join(rows, "\n") + "\n"
 		}
 		os.WriteFile(names, []byte(toml), 0o644)
 		if in, err = Read(table, names); err != nil {

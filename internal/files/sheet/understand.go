@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"maps"
 	"math"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -46,11 +47,15 @@ type Asked struct {
 	Seen        []string // some of what stands in the column of a header
 }
 
-// Lacking are the columns that every row must fill, or that tell what others say, and that the table does not have.
+// Lacking are the columns that every row must fill, or that tell what others say, and that the table does not have; a
+// table without gains needs means.
 func (m Meant) Lacking() []string {
 	wanted := needed()
 	if slices.Contains(m.Columns, "mean_low") || slices.Contains(m.Columns, "mean_high") {
 		wanted = append(wanted, "level")
+	}
+	if !slices.Contains(m.Columns, "gain_pct") && !slices.Contains(m.Columns, "gain_said") {
+		wanted = append(wanted, "mean")
 	}
 	return slices.DeleteFunc(wanted, func(c string) bool { return slices.Contains(m.Columns, c) })
 }
@@ -147,13 +152,13 @@ func indexes[T any](list []T) map[int]bool {
 	return m
 }
 
-// rank puts first what other columns are read by: the study, the season of days, the unit of means, the means of their
-// errors.
+// rank puts first what other columns are read by: the study, the season of days, the unit of means, the taps of a unit,
+// the means of their errors.
 func (u *reader) rank(i int) int {
-	if at := slices.Index([]string{"study", "season", "mean_unit", "mean"}, u.targets[i].Column); at >= 0 {
+	if at := slices.Index([]string{"study", "season", "mean_unit", "taps", "mean"}, u.targets[i].Column); at >= 0 {
 		return at
 	}
-	return 4
+	return 5
 }
 
 // head finds what each header stands for.
@@ -187,6 +192,7 @@ func (u *reader) head() {
 	u.byContent(open, proposed)
 	u.withoutGains(proposed)
 	u.limits(proposed)
+	u.wholeUnits(proposed)
 	for i, t := range proposed {
 		if strings.TrimSpace(open[i]) == "" {
 			continue
@@ -208,8 +214,13 @@ func (u *reader) head() {
 			continue
 		}
 		a := Asked{Sense: gloss.Sense{Of: gloss.Columns, Said: open[i], Means: gloss.Note}}
-		if t.Column == "vacuum_inhg" && t.Way == "" && u.beyond(i, columnOf(t.Column).Bounds.High) {
+		switch {
+		case t.Column == "vacuum_inhg" && t.Way == "" && u.beyond(i, columnOf(t.Column).Bounds.High):
 			t.Column = "vacuum_kpa"
+		case t.Column == "gain_pct" && t.Way == "ratio" && u.beyond(i, mostRatio):
+			t.Way = "of"
+		case t.Column == "gain_pct" && t.Way == "of" && !u.beyond(i, mostRatio):
+			t.Way = "ratio"
 		}
 		if t.Column != "" {
 			a.Means = t.String()
@@ -380,6 +391,37 @@ func (u *reader) limits(proposed []gloss.Target) {
 	}
 }
 
+// mostRatio is more than any practice gives times the sap of the reference: what is beyond is in percent of it.
+const mostRatio = 10
+
+// wholeUnits takes means that are more than any tap gives, or that are called totals, for those of whole units, where
+// the taps of each stand beside.
+func (u *reader) wholeUnits(proposed []gloss.Target) {
+	if !slices.ContainsFunc(slices.Concat(proposed, u.targets), func(t gloss.Target) bool {
+		return t.Column == "taps"
+	}) {
+		return
+	}
+	for i, t := range proposed {
+		words := strings.Fields(gloss.Plain(u.headers[i]))
+		says := func(list ...string) bool {
+			return slices.ContainsFunc(words, func(w string) bool { return slices.Contains(list, w) })
+		}
+		if t.Column != "mean" || says("tap", "entaille", "ent") {
+			continue
+		}
+		way, _ := wayOf(columnOf("mean").Column, t.Way, "")
+		most := unit.Volume(evidence.UsualYield.High).In(unit.VolumeUnit(cmp.Or(way.Is, string(unit.USGallon))))
+		whole := says("total", "totale", "totals", "totaux", "whole") || u.beyond(i, most/way.Of(1))
+		switch _, known := wayOf(columnOf("mean").Column, t.Way+ofUnit, ""); {
+		case whole && t.Way != "" && known && way.Of(1) == 1:
+			proposed[i].Way += ofUnit
+		case whole:
+			proposed[i] = gloss.Target{} // whose unit is not known, or who divides it
+		}
+	}
+}
+
 // beforePart is what the column stands for that a header behind it parts.
 func (u *reader) beforePart(i int) gloss.Target {
 	for k := i - 1; k >= 0; k-- {
@@ -390,18 +432,31 @@ func (u *reader) beforePart(i int) gloss.Target {
 	return gloss.Target{}
 }
 
-// odd is true of a column that is not what its header says: one of a few words of which it has none, or a count that
-// numbers the rows of each practice.
+// beginsWithNumber is true of 24, (24), ~24 and < 24, and not of ML1.
+var beginsWithNumber = regexp.MustCompile(`^[^\pL]*[0-9]`)
+
+// odd is true of a column that is not what its header says: one of a few words of which it has none, numbers that all
+// begin as names do, or a count that numbers the rows of each practice.
 func (u *reader) odd(i int, t gloss.Target) bool {
 	c := u.find(t.Column)
 	if len(u.rows) == 0 {
 		return false
 	}
-	if c.Words != nil && c.Kind == column.Text {
+	if c.Words != nil && c.Kind == column.Text || c.Kind == column.YesNo {
 		return !slices.ContainsFunc(u.rows, func(r []string) bool {
 			_, ours := u.ours(c, r[i])
 			return r[i] != "" && (ours || u.guessed(c, r[i]) != "")
 		})
+	}
+	if c.Kind.Numeric() && c.Name != "season" {
+		words, numbers := false, false
+		for _, r := range u.rows {
+			words = words || strings.ContainsAny(r[i], "0123456789")
+			numbers = numbers || beginsWithNumber.MatchString(r[i])
+		}
+		if words && !numbers {
+			return true
+		}
 	}
 	if c.Name != "n" {
 		return false
@@ -594,6 +649,11 @@ func (u *reader) numbers(i int, c column.Column[any]) {
 			c.Kind == column.Inches && isFraction(text) {
 			continue
 		}
+		for number, said := range c.Said {
+			if slices.Contains(said, gloss.Plain(text)) {
+				text, u.cells[i][r] = number, number
+			}
+		}
 		n, unit, ok := measured(text)
 		way, fits := wayOf(c, u.targets[i].Way, unit)
 		switch {
@@ -610,6 +670,9 @@ func (u *reader) numbers(i int, c column.Column[any]) {
 	}
 }
 
+// ofUnit ends the keys of the ways of a yield that is of a whole unit, behind those of a tap.
+const ofUnit = "_unit"
+
 // isFraction is true of a size as the trade writes it: 5/16.
 func isFraction(text string) bool {
 	top, bottom, ok := strings.Cut(strings.TrimSuffix(text, "\""), "/")
@@ -619,13 +682,25 @@ func isFraction(text string) bool {
 // wayOf is the unit that a number is in: that which stands behind it, else that which the header says.
 func wayOf[T any](c column.Column[T], header, behind string) (column.Way, bool) {
 	if behind == "%" && (c.Unit == "%" || c.Unit == "°Bx") { // °Bx is percent of mass
-		return column.Way{}, true
+		behind = ""
+		switch header {
+		case "ratio":
+			header = "of" // no ratio is in percent
+		case "fraction":
+			header = ""
+		}
 	}
 	if behind == inchMark {
 		behind = "in"
 	}
 	for _, w := range c.Ways {
-		if behind == "" && w.Key == header || behind != "" && says(c, w, gloss.Plain(behind)) {
+		switch {
+		case behind == "" && w.Key == header:
+			return w, true
+		case behind == "" || !says(c, w, gloss.Plain(behind)):
+		case strings.HasSuffix(header, ofUnit): // 2,250 gal of a whole unit
+			return wayOf(c, w.Key+ofUnit, "")
+		default:
 			return w, true
 		}
 	}
@@ -648,8 +723,16 @@ func (u *reader) number(i, r int, n numeral, mark byte, w column.Way) string {
 		}
 		w = u.means[t.Practice][r]
 	}
-	if w.Of(x) != x {
-		x = w.Of(x)
+	per := 1.0
+	if w.Per != "" {
+		of, err := strconv.ParseFloat(u.said(w.Per, r), 64)
+		if err != nil || of <= 0 {
+			return u.cells[i][r] + " / " + w.Per // which is no number, and is said to be none
+		}
+		per = of
+	}
+	if w.Of(x)/per != x {
+		x = w.Of(x) / per
 		text = strconv.FormatFloat(x, 'g', 12, 64)
 	}
 	if w.Beside == "" {

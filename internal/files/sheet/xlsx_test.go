@@ -132,7 +132,7 @@ func TestSpreadsheetFaults(t *testing.T) {
 		"error of a formula": {"", func(x *excelize.File) { x.SetCellValue("Sheet1", "I3", 7777) },
 			note.Where{Sheet: "Sheet1", Row: 3, Column: "source"}, "#DIV/0!"},
 		"no such sheet": {"e.xlsx#Trials", func(x *excelize.File) {}, note.Where{}, "allowed: Sheet1"},
-		"number with a unit": {"", func(x *excelize.File) { x.SetCellValue("Sheet1", "E3", "22.5 lb") },
+		"number with a unit": {"", func(x *excelize.File) { x.SetCellValue("Sheet1", "E3", "22.5 pails") },
 			note.Where{Sheet: "Sheet1", Row: 3, Column: "mean"}, "carries a unit"},
 		"header only": {"", func(x *excelize.File) { x.RemoveRow("Sheet1", 3); x.RemoveRow("Sheet1", 2) },
 			note.Where{Sheet: "Sheet1"}, "no row below"},

@@ -62,6 +62,7 @@ type Way struct {
 	Says   []string // how headers and cells say it, small letters and spaces alone
 	Factor float64  // from it to the column's own unit; 0 is 1
 	Less   float64  // taken off after that
+	Per    string   // a column of the row by whose number it is divided: a unit's total by its taps
 	Beside string   // a column that the way says something of, "" none, and what it says
 	Is     string
 }

@@ -11,6 +11,7 @@ import (
 
 	"spile/internal/trade/column"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/sap"
 	"spile/internal/trade/unit"
 )
 
@@ -76,8 +77,9 @@ var Columns = []Column{
 	}},
 	{Part: OfStudy, Once: true, Column: column.Column[Row]{
 		Name: "season", Needed: true, Bounds: column.Spring, Label: "season", Hint: "the year of the spring",
-		Headers: []string{"year", "spring", "annee", "saison", "printemps",
-			"an", "sap season", "season year", "yr"}, Holds: "the year of the spring",
+		Headers: []string{"year", "spring", "annee", "saison", "printemps", "years", "seasons", "annees", "saisons",
+			"an", "sap season", "season year", "yr", "spring of", "season of", "printemps de"},
+		Holds: "the year of the spring",
 		Field: column.Field[Row]{
 			Kind: column.Whole,
 			Get:  func(r Row) any { return r.Study.Season },
@@ -150,7 +152,7 @@ var Columns = []Column{
 			"volume par entaille", "rendement moyen", "sap tap",
 			"sap entaille", "seve entaille", "eau entaille", "rendement entaille", "yield tap", "volume tap",
 			"volume entaille"},
-		Ways:  volumes,
+		Ways:  slices.Concat(volumes, wholeUnits),
 		Holds: "sap per tap over the season", Field: column.Of(func(r Row) **float64 { return &r.Arm.Mean }),
 	}},
 	{Part: Measured, Once: true, Column: column.Column[Row]{
@@ -188,7 +190,7 @@ var Columns = []Column{
 	{Part: Measured, Column: column.Column[Row]{
 		Name: "sd", Bounds: column.Positive, Unit: "`mean_unit`", Label: "sd between units",
 		Headers: []string{"std dev", "stdev", "standard deviation", "ecart type", "s d",
-			"std", "sd between units", "et"}, Ways: volumes,
+			"std", "sd between units", "et", "s"}, Ways: volumes,
 		Holds: "standard deviation between units", Field: column.Of(func(r Row) **float64 { return &r.Arm.SD }),
 	}},
 	{Part: Measured, Column: column.Column[Row]{
@@ -220,7 +222,13 @@ var Columns = []Column{
 			{Key: "fraction", Label: "as a fraction", Says: []string{"fraction", "as fraction", "decimal",
 				"part"}, Factor: 100},
 			{Key: "ratio", Label: "as a ratio to the reference", Says: []string{"ratio", "times",
-				"rapport"}, Factor: 100, Less: 100},
+				"rapport", "x", "fois", "ratio to control", "ratio to the control", "times control", "x control",
+				"relative to control", "response ratio", "yield ratio", "relative yield", "rapport au temoin",
+				"ratio au temoin", "rendement relatif"}, Factor: 100, Less: 100},
+			{Key: "of", Label: "in percent of the reference", Says: []string{"percent of control",
+				"percent of the control", "percent of check", "percent of untreated", "percent of reference",
+				"percent control", "percent du temoin", "percent temoin", "percent de la reference",
+				"en percent du temoin", "as percent of control"}, Less: 100},
 		},
 		Holds: "percent more sap than the reference", Field: column.Field[Row]{
 			Kind: column.Number,
@@ -238,7 +246,7 @@ var Columns = []Column{
 	{Part: Measured, Column: column.Column[Row]{
 		Name: "gain_said", Label: "gain, in words", Hint: "where it is no number", Headers: []string{"gain en mots"},
 		Holds: "what a report says of the gain, where that is no number",
-		Allowed: "any text, such as `not significant` or `> 30`, which `gain_pct` takes too; the row is listed, and " +
+		Allowed: "any text, such as `not significant`, `> 30` or `15 to 60`, which `gain_pct` takes too; the row is listed, and " +
 			"not pooled",
 		Field: column.Words(func(r Row) *string { return &r.Arm.Said }),
 	}},
@@ -273,6 +281,7 @@ var Columns = []Column{
 		Label: "age of drops, seasons",
 		Headers: []string{"age of drops", "age of drop", "dropline age", "age des chutes", "age de la chute",
 			"drops age", "drop line age", "age of drop lines", "age chute", "age chutes"},
+		Ways:    ages, Said: unused,
 		Holds:   "seasons the drops have been in use, 0 in their first; wanted on the reference too",
 		Allowed: "whole, 0 to 100; for `new-drop` empty is 0",
 		Field:   column.WholeOf(func(r Row) **int { return &r.Arm.DropAge }),
@@ -281,6 +290,7 @@ var Columns = []Column{
 		Name: "spout_age", Bounds: column.Seasons, Usual: column.Range{Low: 0, High: 10}, Unit: "seasons",
 		Label:   "age of spouts, seasons",
 		Headers: []string{"age of spouts", "age of spout", "age des chalumeaux", "age du chalumeau"},
+		Ways:    ages, Said: unused,
 		Holds:   "seasons the spouts have been in use",
 		Field:   column.WholeOf(func(r Row) **int { return &r.Arm.SpoutAge }),
 	}},
@@ -340,6 +350,7 @@ var Columns = []Column{
 		Name: "line_age", Bounds: column.Bounds{Low: 0, High: 100}, Usual: column.Range{Low: 0, High: 30},
 		Unit: "seasons", Label: "age of tubing, seasons",
 		Headers: []string{"age of line", "age of tubing", "lateral age", "age de la tubulure", "age du lateral"},
+		Ways:    ages, Said: unused,
 		Holds:   "age of the lateral", Field: column.Of(func(r Row) **float64 { return &r.Arm.LineAge }),
 	}},
 	{Part: Run, Column: column.Column[Row]{
@@ -461,6 +472,14 @@ var Columns = []Column{
 	}},
 }
 
+// ages are how people count seasons, and unused what they write of plastic in its first.
+var (
+	ages = []column.Way{{Key: "seasons", Label: "seasons", Says: []string{"seasons", "season", "years", "year", "yrs",
+		"yr", "y", "saisons", "saison", "ans", "an", "annees", "annee"}}}
+	unused = map[string][]string{"0": {"new", "brand new", "unused", "neuf", "neuve", "neufs", "neuves", "nouveau",
+		"nouvelle"}}
+)
+
 // volumes are the units that a header or a cell may give a yield in.
 var volumes = []column.Way{
 	{Key: "gal", Label: "US gallons", Says: unit.Said["gal"], Beside: "mean_unit", Is: string(unit.USGallon)},
@@ -469,6 +488,21 @@ var volumes = []column.Way{
 	{Key: "l", Label: "litres", Says: unit.Said["l"], Beside: "mean_unit", Is: string(unit.Litre)},
 	{Key: "ml", Label: "millilitres", Says: []string{"ml", "millilitres",
 		"milliliters"}, Factor: 0.001, Beside: "mean_unit",
+		Is: string(unit.Litre)},
+	{Key: "kg", Label: "kilograms, at 2 °Bx", Says: []string{"kg", "kgs", "kilo", "kilos", "kilograms",
+		"kilogrammes"}, Factor: 1 / sap.Density(2), Beside: "mean_unit", Is: string(unit.Litre)},
+	{Key: "lb", Label: "pounds, at 2 °Bx", Says: []string{"lb", "lbs", "pound", "pounds", "livres", "livre"},
+		Factor: float64(unit.Pound.Of(1)) / sap.Density(2), Beside: "mean_unit", Is: string(unit.Litre)},
+}
+
+// wholeUnits are yields of a unit as a whole, which are those of a tap once they are divided by its taps. No header
+// says them alone.
+var wholeUnits = []column.Way{
+	{Key: "gal_unit", Label: "US gallons of a whole unit, by its taps", Per: "taps", Beside: "mean_unit",
+		Is: string(unit.USGallon)},
+	{Key: "gal_imp_unit", Label: "imperial gallons of a whole unit, by its taps", Per: "taps", Beside: "mean_unit",
+		Is: string(unit.ImperialGallon)},
+	{Key: "l_unit", Label: "litres of a whole unit, by its taps", Per: "taps", Beside: "mean_unit",
 		Is: string(unit.Litre)},
 }
 

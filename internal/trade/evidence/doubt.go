@@ -13,7 +13,7 @@ import (
 
 // What is usual of a study beyond single numbers: common practice, no source.
 var (
-	usualYield = column.Range{Low: 0.5, High: 400} // litres a tap and season: the poorest, and far above the best
+	UsualYield = column.Range{Low: 0.5, High: 400} // litres a tap and season: the poorest, and far above the best
 	usualGain  = column.Range{Low: -50, High: 200} // percent, of two means
 )
 
@@ -90,7 +90,7 @@ func (a *asker) arm(x *Arm) {
 		if x.MeanUnit != "" {
 			litres = float64(x.MeanUnit.Of(*x.Mean))
 		}
-		if usualYield.Beyond(litres) > 0 {
+		if UsualYield.Beyond(litres) > 0 {
 			a.ask(note.New("in the study %s %s gave %v %s a tap, which no tap is known to: are the mean and its unit "+
 				"so?", note.Quote(a.study.Name), said, *x.Mean, string(x.MeanUnit)), x.Where, "mean",
 				string(x.Practice), fmt.Sprint(*x.Mean, x.MeanUnit))

@@ -19,11 +19,22 @@ func (s Set) Called(word string) (Key, bool) {
 	return "", false
 }
 
+// spiles are older words for spouts.
+var spiles = strings.NewReplacer(" spile ", " spout ", " spiles ", " spouts ")
+
+// Beside is a plain text without what says no more than that it is of a practice: of a new CV spout that of the spout.
+func Beside(text string) string {
+	return strings.Join(slices.DeleteFunc(strings.Fields(text), func(w string) bool {
+		return slices.Contains([]string{"spout", "spouts", "spile", "spiles", "adapter", "adapters", "treatment",
+			"only", "chalumeau", "chalumeaux", "traitement", "seulement", "new", "neuf", "neufs"}, w)
+	}), " ")
+}
+
 // Guess gives the practice that a word of somebody's own may stand for, and the phrase in it that says so, "" where it
 // is only spelled much like it; no practice where none is near, or more than one. The longest phrase wins; a new spout
 // counts for nothing beside another practice that brings one.
 func (s Set) Guess(word string) (Key, string) {
-	word = gloss.Plain(word)
+	word = strings.TrimSpace(spiles.Replace(" " + gloss.Plain(word) + " "))
 	phrase := map[Key]string{}
 	try := func(k Key, said string) {
 		if said != "" && len(said) > len(phrase[k]) && gloss.Holds(word, said) {

@@ -1,0 +1,205 @@
+package sheet
+
+import (
+	"slices"
+	"strings"
+
+	"spile/internal/note"
+	"spile/internal/trade/gloss"
+)
+
+// sections gives a column of its own to what stands alone in a row and holds for the rows below it, up to the next one:
+// a table a site, or a season, below one another. Every row must stand below one, and the first may stand above the
+// header.
+func (s *shape) sections() {
+	alone := func(row []string) string {
+		text := strings.Join(row, "")
+		_, _, number := measured(text)
+		if _, year := seasonOf(text, true); filledCells(row) != 1 || number && !year || gloss.Blank(text) {
+			return ""
+		}
+		return text
+	}
+	names := make([]string, len(s.records)) // of sections that begin with a record
+	begun, first := 0, ""
+	for i, r := range s.records {
+		if r.turned == "" && i+1 < len(s.records) && alone(texts(s.records[i+1])) == "" {
+			names[i] = alone(texts(r))
+		}
+		if names[i] != "" {
+			begun++
+		}
+	}
+	if len(s.said) < 3 || begun == 0 {
+		return
+	}
+	if names[0] == "" { // the first one's name stands above the header
+		again := slices.ContainsFunc(s.records, s.again)
+		if n := len(s.above) - s.levels; n > 0 {
+			first = alone(s.above[n-1])
+		}
+		label, _ := labelled(first)
+		another, _ := labelled(names[slices.IndexFunc(names, func(n string) bool { return n != "" })])
+		if first == "" || !again && (label == "" || label != another) {
+			return
+		}
+		begun++
+	}
+	if begun < 2 {
+		return
+	}
+	header, label := "", ""
+	for _, name := range append([]string{first}, names...) {
+		if name == "" {
+			continue
+		}
+		label, name = labelled(name)
+		switch _, year := seasonOf(name, true); {
+		case label != "":
+			header = label
+		case s.practice(name):
+			header = "Treatment"
+		case year:
+			header = "Season"
+		default:
+			header = "Site"
+		}
+	}
+	if slices.Contains(s.said, header) {
+		return
+	}
+	_, now := labelled(first)
+	var kept []*record
+	above := s.above
+	for i, r := range s.records {
+		if names[i] != "" {
+			_, now = labelled(names[i])
+			if len(kept) > 0 {
+				kept[len(kept)-1].stood = append(kept[len(kept)-1].stood, r.stood...)
+			} else {
+				above = append(above, r.stood...)
+			}
+			continue
+		}
+		text := now
+		if s.again(r) {
+			text = header
+		}
+		r.cells = append([]cell{{text: text, row: r.row}}, r.cells...)
+		kept = append(kept, r)
+	}
+	s.records, s.above = kept, above
+	s.said = append([]string{header}, s.said...)
+	s.note(note.New("what stands alone in a row and holds for those below it has a column of its own, %s",
+		quote(header)))
+}
+
+// labelled parts a label from what it says: Site: Beaver Lot.
+func labelled(text string) (label, says string) {
+	before, behind, ok := strings.Cut(text, ":")
+	if !ok || strings.TrimSpace(behind) == "" {
+		return "", strings.TrimRight(text, ": ")
+	}
+	return strings.TrimSpace(before), strings.TrimSpace(behind)
+}
+
+// seasons gives a row to each season of a table that has a column a season, or several alike: 2019 sap, 2020 sap.
+func (s *shape) seasons() {
+	type part struct {
+		year, rest string
+	}
+	parts, years := make([]part, len(s.said)), []string{}
+	rests := map[string]int{}
+	for i, h := range s.said {
+		year, rest, ok := yearIn(h)
+		if !ok || !s.numeric(i) {
+			continue
+		}
+		if strings.Count(rest, "(") > strings.Count(rest, ")") {
+			rest += ")"
+		}
+		parts[i] = part{year, rest}
+		if rests[rest]++; !slices.Contains(years, year) {
+			years = append(years, year)
+		}
+	}
+	if len(years) < 2 || slices.Contains(s.columns(s.said), "season") {
+		return
+	}
+	var said, values []string
+	var keep, out []int
+	for i, h := range s.said {
+		switch {
+		case parts[i].year == "" && slices.Contains(summing, gloss.Plain(h)):
+			out = append(out, i)
+		case parts[i].year == "":
+			said, keep = append(said, h), append(keep, i)
+		case rests[parts[i].rest] < 2:
+			return // what is told of one season alone
+		case !slices.Contains(values, parts[i].rest):
+			values = append(values, parts[i].rest)
+		}
+	}
+	said = append(said, "Season")
+	for _, rest := range values {
+		if rest == "" {
+			rest = "Yield"
+		}
+		said = append(said, rest)
+	}
+	var records []*record
+	for _, r := range s.records {
+		for _, year := range years {
+			own := *r
+			own.cells = nil
+			some := false
+			at := func(i int) cell {
+				if i < len(r.cells) {
+					return r.cells[i]
+				}
+				return cell{row: r.row}
+			}
+			for _, i := range keep {
+				own.cells = append(own.cells, at(i))
+			}
+			own.cells = append(own.cells, cell{text: year, row: r.row})
+			for _, rest := range values {
+				c := cell{row: r.row}
+				if i := slices.Index(parts, part{year, rest}); i >= 0 {
+					c = at(i)
+				}
+				some = some || c.text != ""
+				own.cells = append(own.cells, c)
+			}
+			if some {
+				records = append(records, &own)
+			}
+		}
+	}
+	s.note(note.New("each season of this table has a column: its rows are parted by season (%s)",
+		strings.Join(years, ", ")))
+	for _, i := range out {
+		s.note(note.New("the column %s sums others up and is left out", quote(s.said[i])))
+	}
+	s.said, s.records, s.above = said, records, nil
+}
+
+// numeric is true of a column whose cells are mostly numbers.
+func (s *shape) numeric(i int) bool {
+	numbers, filled := 0, 0
+	for _, r := range s.records {
+		if i < len(r.cells) && r.cells[i].text != "" && !s.again(r) {
+			filled++
+			if _, _, ok := measured(r.cells[i].text); ok || parted(r.cells[i].text, false) != nil {
+				numbers++
+			}
+		}
+	}
+	return filled > 0 && 2*numbers >= filled
+}
+
+// again is true of a row that says the header again.
+func (s *shape) again(r *record) bool {
+	row := texts(r)
+	return len(row) > 0 && slices.Equal(row, s.said[:min(len(s.said), len(row))])
+}
