@@ -246,8 +246,8 @@ var Columns = []Column{
 	{Part: Measured, Column: column.Column[Row]{
 		Name: "gain_said", Label: "gain, in words", Hint: "where it is no number", Headers: []string{"gain en mots"},
 		Holds: "what a report says of the gain, where that is no number",
-		Allowed: "any text, such as `not significant`, `> 30` or `15 to 60`, which `gain_pct` takes too; the row is listed, and " +
-			"not pooled",
+		Allowed: "any text, such as `not significant`, `> 30` or `15 to 60`, which `gain_pct` takes too; " +
+			"the row is listed, and not pooled",
 		Field: column.Words(func(r Row) *string { return &r.Arm.Said }),
 	}},
 	{Part: Measured, Column: column.Column[Row]{
@@ -281,7 +281,7 @@ var Columns = []Column{
 		Label: "age of drops, seasons",
 		Headers: []string{"age of drops", "age of drop", "dropline age", "age des chutes", "age de la chute",
 			"drops age", "drop line age", "age of drop lines", "age chute", "age chutes"},
-		Ways:    ages, Said: unused,
+		Ways: ages, Said: unused,
 		Holds:   "seasons the drops have been in use, 0 in their first; wanted on the reference too",
 		Allowed: "whole, 0 to 100; for `new-drop` empty is 0",
 		Field:   column.WholeOf(func(r Row) **int { return &r.Arm.DropAge }),
@@ -291,8 +291,8 @@ var Columns = []Column{
 		Label:   "age of spouts, seasons",
 		Headers: []string{"age of spouts", "age of spout", "age des chalumeaux", "age du chalumeau"},
 		Ways:    ages, Said: unused,
-		Holds:   "seasons the spouts have been in use",
-		Field:   column.WholeOf(func(r Row) **int { return &r.Arm.SpoutAge }),
+		Holds: "seasons the spouts have been in use",
+		Field: column.WholeOf(func(r Row) **int { return &r.Arm.SpoutAge }),
 	}},
 	{Part: Run, Column: column.Column[Row]{
 		Name: "vacuum_inhg", Bounds: column.InHg, Usual: column.Range{Low: 5, High: 28.5}, Unit: "inHg (3.386389 kPa)",
@@ -351,7 +351,7 @@ var Columns = []Column{
 		Unit: "seasons", Label: "age of tubing, seasons",
 		Headers: []string{"age of line", "age of tubing", "lateral age", "age de la tubulure", "age du lateral"},
 		Ways:    ages, Said: unused,
-		Holds:   "age of the lateral", Field: column.Of(func(r Row) **float64 { return &r.Arm.LineAge }),
+		Holds: "age of the lateral", Field: column.Of(func(r Row) **float64 { return &r.Arm.LineAge }),
 	}},
 	{Part: Run, Column: column.Column[Row]{
 		Name: "releaser", Words: []string{"mechanical", "electric"}, Label: "releaser",
