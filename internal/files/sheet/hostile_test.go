@@ -87,7 +87,8 @@ func TestHostileTables(t *testing.T) {
 			"CV,74.3,9,6\nOtter Lot 2020,,,\nControl,48.2,7,5\nCV,66,8,5\n",
 			"Beaver Lot 2019/Beaver Lot/2019/unsanitized/55.1/8/6l " +
 				"Beaver Lot 2019/Beaver Lot/2019/check-valve/74.3/9/6l " +
-				"Otter Lot 2020/Otter Lot/2020/unsanitized/48.2/7/5l Otter Lot 2020/Otter Lot/2020/check-valve/66/8/5l"},
+				"Otter Lot 2020/Otter Lot/2020/unsanitized/48.2/7/5l " +
+				"Otter Lot 2020/Otter Lot/2020/check-valve/66/8/5l"},
 		{"a remark in the middle is no site", "Site,Year,Treatment,Yield (gal),n,SD\nN,2019,Control,15,6,2\n" +
 			"frost in March,,,,,\nN,2019,CV,18,6,2\n", "fault"},
 		{"a column a season, and their mean", "Site,Treatment,2019,2020,Mean\n" +
