@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"maps"
 	"slices"
 	"strings"
 
@@ -103,13 +104,12 @@ func labelled(text string) (label, says string) {
 	return strings.TrimSpace(before), strings.TrimSpace(behind)
 }
 
+// keyed is what a column of a wide table is: of a key that its header says, what was measured of it; "" of every row.
+type keyed struct{ key, of string }
+
 // seasons gives a row to each season of a table that has a column a season, or several alike: 2019 sap, 2020 sap.
 func (s *shape) seasons() {
-	type part struct {
-		year, rest string
-	}
-	parts, years := make([]part, len(s.said)), []string{}
-	rests := map[string]int{}
+	parts, columns, years := make([]keyed, len(s.said)), map[string]int{}, map[string]bool{}
 	for i, h := range s.said {
 		year, rest, ok := yearIn(h)
 		if !ok || !s.numeric(i) {
@@ -118,70 +118,96 @@ func (s *shape) seasons() {
 		if strings.Count(rest, "(") > strings.Count(rest, ")") {
 			rest += ")"
 		}
-		parts[i] = part{year, rest}
-		if rests[rest]++; !slices.Contains(years, year) {
-			years = append(years, year)
-		}
-	}
-	if len(years) < 2 || slices.Contains(s.columns(s.said), "season") {
-		return
-	}
-	var said, values []string
-	var keep, out []int
-	for i, h := range s.said {
-		switch {
-		case parts[i].year == "" && slices.Contains(summing, gloss.Plain(h)):
-			out = append(out, i)
-		case parts[i].year == "":
-			said, keep = append(said, h), append(keep, i)
-		case rests[parts[i].rest] < 2:
-			return // what is told of one season alone
-		case !slices.Contains(values, parts[i].rest):
-			values = append(values, parts[i].rest)
-		}
-	}
-	said = append(said, "Season")
-	for _, rest := range values {
 		if rest == "" {
 			rest = "Yield"
 		}
-		said = append(said, rest)
+		parts[i] = keyed{year, rest}
+		columns[rest]++
+		years[year] = true
+	}
+	alone := slices.ContainsFunc(parts, func(p keyed) bool { return p.key != "" && columns[p.of] < 2 })
+	if len(years) < 2 || alone || slices.Contains(s.columns(s.said), "season") {
+		return
+	}
+	var out []int
+	for i, h := range s.said {
+		if parts[i].key == "" && slices.Contains(summing, gloss.Plain(h)) {
+			s.note(note.New("the column %s sums others up and is left out", quote(h)))
+			out = append(out, i)
+		}
+	}
+	s.long(parts, out, "Season")
+	s.note(note.New("each season of this table has a column: its rows are parted by season (%s)",
+		strings.Join(slices.Sorted(maps.Keys(years)), ", ")))
+}
+
+// readings gives a row to each reading of a table that has a column a day, or a column a unit beside its days.
+func (s *shape) readings() {
+	names := s.columns(s.said)
+	has := func(list ...string) bool {
+		return slices.ContainsFunc(list, func(n string) bool { return slices.Contains(names, n) })
+	}
+	days, units := make([]keyed, len(s.said)), make([]keyed, len(s.said))
+	nDays, nUnits := 0, 0
+	for i, h := range s.said {
+		if _, day := readDay(h); day && !bareNumber(h) {
+			days[i] = keyed{h, "Sap"}
+			nDays++
+		} else if h != "" && names[i] == "" && s.numeric(i) {
+			units[i] = keyed{h, "Sap"}
+			nUnits++
+		}
+	}
+	switch {
+	case slices.Contains(s.said, "read"): // which our own wide tables say of each row
+	case nDays >= 2 && !has("date"):
+		s.long(days, nil, "Date")
+	case nUnits >= 2 && nDays == 0 && has("date") && !has("unit", "code", "practice", "volume_l"):
+		s.long(units, nil, "Unit")
+	}
+}
+
+// long makes a wide table a long one: a row a key, which a column says, headed by header; out are columns left out.
+func (s *shape) long(parts []keyed, out []int, header string) {
+	var said, keys, values []string
+	var keep []int
+	for i, p := range parts {
+		switch {
+		case p.key == "" && !slices.Contains(out, i):
+			said, keep = append(said, s.said[i]), append(keep, i)
+		case p.key != "" && !slices.Contains(keys, p.key):
+			keys = append(keys, p.key)
+		}
+		if p.key != "" && !slices.Contains(values, p.of) {
+			values = append(values, p.of)
+		}
 	}
 	var records []*record
 	for _, r := range s.records {
-		for _, year := range years {
-			own := *r
-			own.cells = nil
-			some := false
-			at := func(i int) cell {
-				if i < len(r.cells) {
-					return r.cells[i]
-				}
-				return cell{row: r.row}
+		at := func(i int) cell {
+			if i >= 0 && i < len(r.cells) {
+				return r.cells[i]
 			}
+			return cell{row: r.row}
+		}
+		for _, key := range keys {
+			own, some := *r, false
+			own.cells = nil
 			for _, i := range keep {
 				own.cells = append(own.cells, at(i))
 			}
-			own.cells = append(own.cells, cell{text: year, row: r.row})
-			for _, rest := range values {
-				c := cell{row: r.row}
-				if i := slices.Index(parts, part{year, rest}); i >= 0 {
-					c = at(i)
-				}
+			own.cells = append(own.cells, cell{text: key, row: r.row})
+			for _, of := range values {
+				c := at(slices.Index(parts, keyed{key, of}))
 				some = some || c.text != ""
 				own.cells = append(own.cells, c)
 			}
-			if some {
+			if some && !s.again(r) {
 				records = append(records, &own)
 			}
 		}
 	}
-	s.note(note.New("each season of this table has a column: its rows are parted by season (%s)",
-		strings.Join(years, ", ")))
-	for _, i := range out {
-		s.note(note.New("the column %s sums others up and is left out", quote(s.said[i])))
-	}
-	s.said, s.records, s.above = said, records, nil
+	s.said, s.records, s.above = slices.Concat(said, []string{header}, values), records, nil
 }
 
 // numeric is true of a column whose cells are mostly numbers.

@@ -4,10 +4,12 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"unicode/utf16"
 
+	"spile/internal/trade/gloss"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/trial"
 )
@@ -156,6 +158,11 @@ func TestHostileTablesOfATrial(t *testing.T) {
 		{"no unit at all", "Tree,Date,Sap\nA1,2025-03-05,12\n", "the unit of the column Sap is not said"},
 		{"a header that stands twice", "Tree,Date,Sap (L),Sap (L)\nA1,2025-03-05,12,13\n", "stands twice"},
 		{"in two units", "Tree,Date,Sap (L),Sap (gal)\nA1,2025-03-05,12,3\n", "say the same in two units"},
+		{"a column a day, in cells with their unit", "Arbre;15/03/2025;16/03/2025\nA1;12,5 L;3 L\nA2;;4 L\n",
+			`volume_l = "Sap"`},
+		{"a column a day, in no unit", "Tree,15 Mar 2025,16 Mar 2025\nA1,12.5,3\n", "the unit of the column Sap is not"},
+		{"a column a unit", "Date,A1,A2,Notes\n2025-03-15,12 L,13 L,cold\n2025-03-16,,4 L,\n",
+			`volume_l = "Sap"`},
 		{"a blank column", "Tree,,Date,Sap (L)\nA1,,2025-03-05,12\n", "A1 03-05 12"},
 		{"the header again", "Tree,Date,Sap (L)\nA1,2025-03-05,12\nTree,Date,Sap (L)\nA2,2025-03-05,13\n",
 			"A1 03-05 12; A2 03-05 13"},
@@ -177,6 +184,32 @@ func TestHostileTablesOfATrial(t *testing.T) {
 		}
 		if said != c.want && (err == nil || !strings.Contains(said, c.want)) {
 			t.Errorf("%s:\n got %s\nwant %s", c.name, said, c.want)
+		}
+	}
+}
+
+// Readings in a column a day or a column a unit are those of a long table, once their unit is settled.
+func TestReadingsOfOthersInColumns(t *testing.T) {
+	words := gloss.Glossary{{Of: gloss.Columns, Said: "Sap", Means: "volume_l"}}
+	for _, text := range []string{
+		"Arbre;15/03/2025;16/03/2025\nA1;12,5;3\nA2;;4 L\n",
+		"Readings of the home bush,,\nTree,15 Mar 2025,2025-03-16\nA1,12.5,3\nA2,,4\n",
+		"Date,A1,A2,Notes\n2025-03-15,12.5,,cold\n2025-03-16,3,4 L,\n",
+	} {
+		got, _, err := TrialOf(laidOut(), practice.Shipped(), words, "read.csv", []byte(text))
+		if err != nil {
+			t.Errorf("%s: %v", text, err)
+			continue
+		}
+		var list []string
+		for _, r := range got.Records {
+			for _, x := range r.Readings {
+				list = append(list, fmt.Sprintf("%s %s %g", x.Unit, x.At.Format("01-02"), float64(*x.Volume)))
+			}
+		}
+		slices.Sort(list)
+		if want := "A1 03-15 12.5; A1 03-16 3; A2 03-16 4"; strings.Join(list, "; ") != want {
+			t.Errorf("%s:\n got %s\nwant %s", text, strings.Join(list, "; "), want)
 		}
 	}
 }

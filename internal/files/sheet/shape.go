@@ -139,6 +139,8 @@ func shaped(g *grid, merged []area, wrong map[int][]note.Note, v vocabulary) (*h
 		s.turn()
 		s.sections()
 		s.seasons()
+	} else {
+		s.readings()
 	}
 	s.without()
 	s.unnumber()
