@@ -62,7 +62,7 @@ func (o *out) since(path, from string) (*advice.Since, advice.Input, error) {
 		}
 		bar.ChangeMax(len(since.Steps) + 1 + m.Left)
 		since.Steps = append(since.Steps, o.memo.Answer(advice.Step{Change: m.Last.ID, At: m.Last.At, Who: m.Who,
-			Came: m.Came}, m.Input))
+			Came: m.Came, Why: m.Why}, m.Input))
 		in = advice.Usual(m.Input)
 		bar.Add(1)
 	}

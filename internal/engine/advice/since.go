@@ -20,6 +20,7 @@ type Step struct {
 	At     time.Time
 	Who    []string
 	Came   []note.Note // since the step before; none of the first
+	Why    []string    // the reasons that were given for it
 
 	Ranked []Standing  // permitted and studied, the first first; by gain where there are no prices
 	Faults note.Faults // why there is no answer

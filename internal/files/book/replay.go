@@ -19,7 +19,8 @@ type Moment struct {
 	Last Change   // the last change in it; its ID is 0 where there was none
 	Who  []string // made the changes since the moment before
 	Came []note.Note
-	Left int // moments behind it
+	Why  []string // the reasons that were given for these changes
+	Left int      // moments behind it
 }
 
 // Since is the change that a text names, by its number or as the one before the first of a day or later, whatever a
@@ -106,6 +107,9 @@ func (b *Book) Replay(from int64, most int) iter.Seq2[Moment, error] {
 				for _, e := range g {
 					if !slices.Contains(then.Who, e.Who) {
 						then.Who = append(then.Who, e.Who)
+					}
+					if e.Why != "" && !slices.Contains(then.Why, e.Why) {
+						then.Why = append(then.Why, e.Why)
 					}
 				}
 			}

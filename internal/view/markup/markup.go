@@ -74,7 +74,7 @@ func (w *Writer) Table(t show.Table, m Marks) {
 		w.put(`<p class="hint">`, t.Hint, "</p>\n")
 	}
 	w.put(`<div class="scroll" tabindex="0" role="group" aria-labelledby="`, id, `">`+"\n"+`<table class="`,
-		"t-"+t.ID, `" aria-labelledby="`, id, `">`+"\n<thead><tr>")
+		"t-"+t.ID+cards(t), `" aria-labelledby="`, id, `">`+"\n<thead><tr>")
 	for _, c := range t.Columns {
 		if c.Name == "" && c.Unit == "" {
 			w.put("<td></td>") // a corner heads nothing
@@ -128,6 +128,14 @@ func (w *Writer) Table(t show.Table, m Marks) {
 	w.put("\n</div>\n")
 }
 
+// cards is the class of a table whose rows are cards on a phone.
+func cards(t show.Table) string {
+	if t.Cards {
+		return " stack"
+	}
+	return ""
+}
+
 // row writes a row; a cell without words is the head of nothing.
 func (w *Writer) row(t show.Table, r show.Row, m Marks) {
 	switch {
@@ -151,7 +159,11 @@ func (w *Writer) row(t show.Table, r show.Row, m Marks) {
 		if head {
 			w.put(`<th scope="row"` + number(column) + `>` + extra)
 		} else {
-			w.put(`<td` + number(column) + `>`)
+			w.put(`<td` + number(column))
+			if t.Cards {
+				w.put(` data-name="`, column.Name, `"`)
+			}
+			w.put(">")
 		}
 		text, within := c.Text, ""
 		if column.Interval {

@@ -282,6 +282,10 @@ var Tables = []Exhibit[Table]{{
 	Hall:  (*View).changesForHall,
 	Says:  func(w *View) []string { return w.Moved()[:1] },
 }, {
+	Key: "standings", Help: "every practice, then and now", Needs: History,
+	At:    []Spot{page("changes"), chapter("changes"), command("changes")},
+	Build: (*View).Standings,
+}, {
 	Key: "sources", Help: "where the data came from", Needs: Studies,
 	At:    []Spot{page("evidence"), chapter("methods")},
 	Build: (*View).Sources,

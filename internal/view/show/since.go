@@ -44,20 +44,14 @@ func (w *View) Moved() []string {
 // Changes is what came, and what each moved, from the answer then to the answer now.
 func (w *View) Changes() Table {
 	v, since := w.V, *w.A.Since
-	t := Table{ID: "changes", Title: v.Text("What came, and what it moved"), Columns: []Column{
+	t := Table{ID: "changes", Title: v.Text("What came, and what it moved"), Cards: true, Columns: []Column{
 		wordy("at", v.Text("until")), wordy("came", v.Text("what came")), wordy("first", v.Text("comes first")),
 	}}
 	of, some := since.First()
 	if some {
 		t.Lead = v.Text("Gain over unsanitized, net against today's practice and rank are those of %s; in brackets "+
 			"the 95 %% interval.", w.choice(of))
-		t.Columns = append(t.Columns, interval("gain_pct", v.Text("gain"), "%"),
-			numeric("gain_moved_pct", v.Text("moved"), v.Text("points")))
-		if w.A.Input.Prices != nil {
-			t.Columns = append(t.Columns, sums(v, "net", v.Text("net"), w.currency()).ranged(),
-				sums(v, "net_moved", v.Text("moved"), w.currency()))
-		}
-		t.Columns = append(t.Columns, Column{ID: "place", Name: v.Text("rank"), Right: true})
+		t.Columns = append(t.Columns, w.standing()...)
 	}
 	row := func(s advice.Step, before *advice.Step, until, came string) *Row {
 		first := v.None()
@@ -86,13 +80,49 @@ func (w *View) Changes() Table {
 	return t
 }
 
+// Standings is every option as it stood then and stands now.
+func (w *View) Standings() Table {
+	v, steps := w.V, w.A.Since.Steps
+	t := Table{ID: "standings", Title: v.Text("Every practice, then and now"), Cards: true, Columns: []Column{
+		wordy("practice", v.Text("practice"))}}
+	then, now := steps[0], steps[len(steps)-1]
+	list := slices.Clone(now.Ranked)
+	for _, x := range then.Ranked {
+		if now.Find(x.Choice) == nil {
+			list = append(list, x)
+		}
+	}
+	if len(steps) < 2 || len(list) < 2 {
+		return t
+	}
+	t.Lead = v.Text("In brackets the 95 %% interval; moved is from then to now.")
+	t.Columns = append(t.Columns, w.standing()...)
+	for _, x := range list {
+		t.row(advice.Option{Practice: x.Practice, Every: x.Every, With: x.With}.ID(),
+			append([]Cell{words(w.choice(x.Choice))}, w.stands(x.Choice, now, &then)...)...)
+	}
+	return t
+}
+
+// standing are the columns of how an option stands, and what that moved.
+func (w *View) standing() []Column {
+	v := w.V
+	list := []Column{interval("gain_pct", v.Text("gain"), "%"),
+		numeric("gain_moved_pct", v.Text("moved"), v.Text("points"))}
+	if w.A.Input.Prices != nil {
+		list = append(list, sums(v, "net", v.Text("net"), w.currency()).ranged(),
+			sums(v, "net_moved", v.Text("moved"), w.currency()))
+	}
+	return append(list, Column{ID: "place", Name: v.Text("rank"), Right: true})
+}
+
 // changesForHall is what a hall can read of it: the answer then, the latest two of what came, what came before them
 // together, and what was netted after each.
 func (w *View) changesForHall() []Table {
 	since := *w.A.Since
 	steps := slices.Clone(since.Steps)
 	for i := range steps {
-		steps[i].Came = brief(steps[i].Came)
+		steps[i].Came, steps[i].Why = brief(steps[i].Came), nil
 	}
 	if n := len(steps) - lines + 1; n > 1 { // so that what moved adds up from then to now
 		steps[n].Came = []note.Note{note.New("%d changes", n)}
@@ -151,6 +181,9 @@ func (w *View) came(s advice.Step, first bool) string {
 	what := strings.Join(v.Notes(s.Came), "; ")
 	if first {
 		what = v.Text("the answer then")
+	}
+	if len(s.Why) > 0 {
+		what = v.Text("%s (why: %s)", what, strings.Join(s.Why, "; "))
 	}
 	if s.Faults != nil {
 		return v.Text("%s. No answer: %s", what, v.Note(s.Faults[0]))
@@ -222,6 +255,7 @@ type ChangeJSON struct {
 	At     *string  `json:"at"`
 	Who    []string `json:"who"`
 	Came   []string `json:"came"`
+	Why    []string `json:"why"`
 	First  *string  `json:"first"`
 	Gain   *Number  `json:"gain_pct"`
 	Low    *Number  `json:"gain_low_pct"`
@@ -247,6 +281,7 @@ func (w *View) ChangesJSON() ChangesJSON {
 	for _, s := range since.Steps {
 		x := ChangeJSON{Change: s.Change, Who: append([]string{}, s.Who...),
 			Came:   append([]string{}, w.V.Notes(s.Came)...),
+			Why:    append([]string{}, s.Why...),
 			Faults: append([]string{}, w.V.Notes(s.Faults)...)}
 		if s.Change > 0 {
 			x.At = new(s.At.Format(time.RFC3339))

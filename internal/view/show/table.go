@@ -25,6 +25,8 @@ type Table struct {
 	Rows    []Row
 	Notes   []Footnote // of the marks in its cells first, then general ones without a mark
 
+	Cards bool // on a phone each row is a card, its cells below one another
+
 	Rest string // on a page: what is behind the click that shows the rows that are Later
 	Hint string // on a phone: that there are more columns to the side
 

@@ -17,7 +17,7 @@ func (s *Room) changes(w http.ResponseWriter, r *http.Request) {
 	p := page.Page{}
 	body := struct {
 		Since, Slides string
-		Table         page.Tabled
+		Tables        []page.Tabled
 	}{Since: since}
 	if s.Base != nil {
 		body.Slides = page.WithQuery("/changes/slides.pdf", r.URL.RawQuery)
@@ -26,7 +26,9 @@ func (s *Room) changes(w http.ResponseWriter, r *http.Request) {
 		p.Trouble = page.Refused(s.Said(page.Faults(err))...)
 	} else {
 		p.Lead = view.Moved()
-		body.Table = page.TableAlone(view.Changes()).At("/changes", "changes", r.URL.Query())
+		for _, t := range view.TablesAt("changes", show.Page) {
+			body.Tables = append(body.Tables, page.TableAlone(t).At("/changes", t.ID, r.URL.Query()))
+		}
 	}
 	p.Body = body
 	s.Show(w, "changes", v.Text("What came since"), p)
@@ -38,11 +40,17 @@ func (s *Room) changesFile(w http.ResponseWriter, r *http.Request) {
 	slides := r.PathValue("file") == "slides.pdf" && s.Base != nil
 	view, err := s.since(r, page.Clean(r.URL.Query().Get("since")))
 	switch {
-	case err != nil || name != "changes" && !slides:
+	case err != nil:
 		s.Missing(w, r)
 		return
 	case !slides:
-		s.SendTable(w, r, view.Changes(), kind, r.PathValue("file"))
+		for _, t := range view.TablesAt("changes", show.Page) {
+			if show.FileName(t.ID) == name {
+				s.SendTable(w, r, t, kind, r.PathValue("file"))
+				return
+			}
+		}
+		s.Missing(w, r)
 		return
 	}
 	var body []byte
@@ -78,7 +86,7 @@ func (s *Room) since(r *http.Request, text string) (*show.View, error) {
 			return nil, err
 		}
 		since.Steps = append(since.Steps, s.Memo.Answer(advice.Step{Change: m.Last.ID, At: m.Last.At, Who: m.Who,
-			Came: m.Came}, m.Input))
+			Came: m.Came, Why: m.Why}, m.Input))
 	}
 	return show.Of(&advice.Advice{Input: in, Since: since, Recommended: -1}, s.Voice), nil
 }
