@@ -164,7 +164,7 @@ func (g *trialGather) counts(records []*record) {
 			continue
 		}
 		if u, known := g.unit(r, c.Unit, year); ok && known {
-			c.Unit = u
+			c.Unit, c.Where = u, r.place()
 			rec.Counts = append(rec.Counts, c)
 		}
 	}

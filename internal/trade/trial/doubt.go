@@ -33,7 +33,7 @@ func (t Trial) Doubts(latest int) doubt.Questions {
 	byDate := func(at time.Time) int { return SeasonOf(at) }
 	beyond(&a, t, Layouts, func(r *Placed) (int, note.Where) { return r.Season, note.Where{} })
 	beyond(&a, t, Readings, func(r *Reading) (int, note.Where) { return byDate(r.At), r.Where })
-	beyond(&a, t, Counts, func(c *Count) (int, note.Where) { return byDate(c.At), note.Where{} })
+	beyond(&a, t, Counts, func(c *Count) (int, note.Where) { return byDate(c.At), c.Where })
 	beyond(&a, t, Sums, func(r *UnitSeason) (int, note.Where) { return r.Season, r.Where })
 	beyond(&a, t, Days, func(d *weather.Day) (int, note.Where) { return byDate(d.Date), note.Where{} })
 	for _, year := range t.Seasons() {
@@ -175,7 +175,7 @@ func (a *asker) counts(r Record) {
 			if p.Unit == c.Unit && float64(max(n-p.Taps, p.Taps-n)) > max(1, countedOff*float64(p.Taps)) {
 				a.ask(note.New("%d taps were counted at the unit %s, which was laid out with %d; yields are divided "+
 					"by what is counted: is that meant?",
-					n, note.Quote(c.Unit), p.Taps), "count", c.Unit, column.MomentText(c.At), fmt.Sprint(n, p.Taps))
+					n, note.Quote(c.Unit), p.Taps).At(c.Where), "count", c.Unit, column.MomentText(c.At), fmt.Sprint(n, p.Taps))
 			}
 		}
 	}

@@ -122,6 +122,7 @@ type Count struct {
 	Taps  int // all holes with a spout
 	Again int
 	Note  string // what else was written down of its tap holes: crew, bit, depth, shavings
+	Where note.Where
 }
 
 // Record is a season of a trial as it was written down.

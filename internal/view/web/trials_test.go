@@ -651,7 +651,11 @@ func TestATrialsFilesAreTakenIn(t *testing.T) {
 	f = d.form(d.get(at), "/trials/take")
 	f.Set("pasted", "unit\tdate\ttaps\n1\t2025-04-02\t400\n")
 	w := d.post("/trials/take", f)
-	d.wants(w, http.StatusUnprocessableEntity, "400 taps were counted", "Nothing was kept")
+	d.wants(w, http.StatusUnprocessableEntity, "400 taps were counted", "Nothing was kept", "Rows that are unusual")
+	if beside := regexp.MustCompile(`(?s)<tr><th scope="row">2</th><td class="wide">1\s2025-04-02\s400</td>` +
+		`<td class="wide">\s*<p class="long"><label><input type="checkbox" name="accept"`); !beside.Match(w.Body.Bytes()) {
+		t.Error("the question does not stand beside its row")
+	}
 	id := regexp.MustCompile(`name="accept" value="([0-9a-f]{8})"`).FindStringSubmatch(w.Body.String())
 	if id == nil {
 		t.Fatal("no question can be answered")

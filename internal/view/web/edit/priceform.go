@@ -363,7 +363,7 @@ func (f *priceForm) row(key string) string {
 // ask puts questions at their rows.
 func (f *priceForm) ask(list []page.Unusual) {
 	for _, x := range list {
-		f.asked[f.row(x.Column)] = append(f.asked[f.row(x.Column)], x)
+		f.asked[f.row(x.At.Column)] = append(f.asked[f.row(x.At.Column)], x)
 	}
 }
 

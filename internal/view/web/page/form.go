@@ -206,7 +206,7 @@ func (s *Site) Said(f note.Faults) []string {
 // Unusual is a question about something unusual, and whether it was answered.
 type Unusual struct {
 	ID, Text string
-	Column   string // of the place that it is about
+	At       note.Where // of what it is about
 	Meant    bool
 }
 
@@ -228,7 +228,7 @@ func (s *Site) Asked(all doubt.Questions, form url.Values) (list []Unusual, answ
 		}
 	}
 	for _, d := range all {
-		x := Unusual{d.ID, s.Voice.Note(d.Note), d.Where.Column, d.Among(form["accept"])}
+		x := Unusual{d.ID, s.Voice.Note(d.Note), d.Where, d.Among(form["accept"])}
 		if x.Meant {
 			answers = append(answers, book.Keep(doubt.Answer{ID: d.ID, About: x.Text}))
 		}

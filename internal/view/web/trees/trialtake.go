@@ -97,13 +97,15 @@ type takenTrial struct {
 	Replace            bool
 	Faulty             []faultyRow
 	Asked              []page.Unusual
+	Unusual            bool     // Faulty is unusual, and not at fault
 	Taken, Notes       []string // of the file before, once it is stored
 }
 
-// faultyRow is a row of a file with what is wrong with it.
+// faultyRow is a row of a file with what is wrong with it, or unusual.
 type faultyRow struct {
 	Row, Text string
 	Faults    []string
+	Asked     []page.Unusual
 }
 
 func (s desk) takingTrial(w http.ResponseWriter, r *http.Request, q url.Values, t page.Trouble, faulty ...faultyRow) {
@@ -167,7 +169,8 @@ func (s desk) takeTrial(w http.ResponseWriter, r *http.Request) {
 		list, answers, open := s.Asked(said.Doubts(s.Now().Year()+1), q)
 		if open {
 			b := typedTrial(q)
-			b.Asked = list
+			b.Faulty, b.Asked = s.unusualRows(data, list)
+			b.Unusual = true
 			s.takePage(w, r, q, page.Refused(s.Voice.Text("Something is unusual. Nothing was kept: "+
 				"say of each that it is meant, or correct it.")), b)
 			return
@@ -277,31 +280,46 @@ func (s desk) tookIn(saved book.Saved) (list []string) {
 
 // faultyRows puts faults beside the rows of a text that they are of; rest are those of no row.
 func (s desk) faultyRows(data []byte, faults note.Faults) (rows []faultyRow, rest []string) {
-	lines := strings.Split(strings.ToValidUTF8(string(data), "\uFFFD"), "\n")
-	isText := !bytes.HasPrefix(data, []byte("PK")) // a spreadsheet is a ZIP file: its rows are named alone
-	at := map[string]int{}
 	for _, n := range faults {
 		if n.Where.Row == 0 {
 			rest = append(rest, s.Said(note.Faults{n})...)
 			continue
 		}
-		where := strconv.Itoa(n.Where.Row)
-		if n.Where.Sheet != "" {
-			where = s.Voice.Text("%s, row %d", n.Where.Sheet, n.Where.Row)
-		}
-		i, have := at[where]
-		if !have {
-			i = len(rows)
-			at[where] = i
-			row := faultyRow{Row: where}
-			if isText && n.Where.Row <= len(lines) {
-				row.Text = strings.TrimSpace(lines[n.Where.Row-1])
-			}
-			rows = append(rows, row)
-		}
+		x := s.rowAt(&rows, data, n.Where)
 		column := n.Where.Column
 		said := strings.Join(s.Said(note.Faults{n}), " ")
-		rows[i].Faults = append(rows[i].Faults, cmp.Or(strings.TrimPrefix(column+": "+said, ": "), said))
+		x.Faults = append(x.Faults, cmp.Or(strings.TrimPrefix(column+": "+said, ": "), said))
 	}
 	return slices.Clip(rows), rest
+}
+
+// unusualRows puts questions beside the rows of a text that they are of; rest are those of no row.
+func (s desk) unusualRows(data []byte, asked []page.Unusual) (rows []faultyRow, rest []page.Unusual) {
+	for _, a := range asked {
+		if a.At.Row == 0 {
+			rest = append(rest, a)
+			continue
+		}
+		x := s.rowAt(&rows, data, a.At)
+		x.Asked = append(x.Asked, a)
+	}
+	return rows, rest
+}
+
+// rowAt is the row of a text at a place, new where there is none of it yet.
+func (s desk) rowAt(rows *[]faultyRow, data []byte, at note.Where) *faultyRow {
+	row := faultyRow{Row: strconv.Itoa(at.Row)}
+	if at.Sheet != "" {
+		row.Row = s.Voice.Text("%s, row %d", at.Sheet, at.Row)
+	}
+	i := slices.IndexFunc(*rows, func(x faultyRow) bool { return x.Row == row.Row })
+	if i >= 0 {
+		return &(*rows)[i]
+	}
+	lines := strings.Split(strings.ToValidUTF8(string(data), "\uFFFD"), "\n")
+	if !bytes.HasPrefix(data, []byte("PK")) && at.Row <= len(lines) { // a spreadsheet's rows are named alone
+		row.Text = strings.TrimSpace(lines[at.Row-1])
+	}
+	*rows = append(*rows, row)
+	return &(*rows)[len(*rows)-1]
 }
