@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"spile/internal/note"
+	"spile/internal/trade/column"
 	"spile/internal/trade/gloss"
 )
 
@@ -153,7 +154,7 @@ func (s *shape) readings() {
 		if _, day := readDay(h); day && !bareNumber(h) {
 			days[i] = keyed{h, "Sap"}
 			nDays++
-		} else if h != "" && names[i] == "" && s.numeric(i) {
+		} else if h != "" && names[i] == "" && s.numeric(i) && !slices.ContainsFunc(ofTrials, called(gloss.Plain(h))) {
 			units[i] = keyed{h, "Sap"}
 			nUnits++
 		}
@@ -164,6 +165,13 @@ func (s *shape) readings() {
 		s.long(days, nil, "Date")
 	case nUnits >= 2 && nDays == 0 && has("date") && !has("unit", "code", "practice", "volume_l"):
 		s.long(units, nil, "Unit")
+	}
+}
+
+// called is true of the column that a plain header calls, with its unit or without.
+func called(plain string) func(c column.Column[any]) bool {
+	return func(c column.Column[any]) bool {
+		return strings.HasPrefix(c.Name, plain+"_") || slices.Contains(c.Headers, plain)
 	}
 }
 

@@ -175,7 +175,8 @@ func (a *asker) counts(r Record) {
 			if p.Unit == c.Unit && float64(max(n-p.Taps, p.Taps-n)) > max(1, countedOff*float64(p.Taps)) {
 				a.ask(note.New("%d taps were counted at the unit %s, which was laid out with %d; yields are divided "+
 					"by what is counted: is that meant?",
-					n, note.Quote(c.Unit), p.Taps).At(c.Where), "count", c.Unit, column.MomentText(c.At), fmt.Sprint(n, p.Taps))
+					n, note.Quote(c.Unit), p.Taps).At(c.Where), "count", c.Unit, column.MomentText(c.At),
+					fmt.Sprint(n, p.Taps))
 			}
 		}
 	}
