@@ -119,7 +119,7 @@ func (s *shape) seasons() {
 		if strings.Count(rest, "(") > strings.Count(rest, ")") {
 			rest += ")"
 		}
-		if rest == "" {
+		if rest = strings.Join(strings.Fields(rest), " "); rest == "" {
 			rest = "Yield"
 		}
 		parts[i] = keyed{year, rest}

@@ -117,8 +117,11 @@ func (m Meant) records(h *head, of []*record, f *faults) []*record {
 	return list
 }
 
-// Derived says what of the columns that the table lacks is told by others.
+// Derived says what of the columns that the table lacks is told by others, and which rows say nothing.
 func (m Meant) Derived() (said note.List) {
+	if n := m.Unmeasured; n > 0 {
+		said = append(said, note.New("%d rows are left out: what was measured is not known there", n))
+	}
 	for _, t := range m.Told {
 		switch {
 		case t.From == "":
@@ -180,6 +183,9 @@ func (m Meant) studies(h *head, of []*record, practices practice.Set, f *faults)
 		case a.Of == gloss.Repeats:
 			f.add(note.New("a practice of a study stands in several rows (rows: %d); allowed: one row each, or to say "+
 				"that each is one unit", a.Rows).At(at))
+		case a.Of == gloss.Columns && a.Means == "":
+			f.add(note.New("this may be a practice of its own; allowed: to say which, or that the column is kept " +
+				"as a note").At(at))
 		case part && a.Of == gloss.Columns && a.Means != gloss.Note:
 			f.add(note.New("the numbers here may be standard deviations or standard errors; allowed: to say " +
 				"which").At(at))

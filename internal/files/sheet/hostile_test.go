@@ -111,6 +111,13 @@ func TestHostileTables(t *testing.T) {
 			"S,2010,Check valve,+27% (p<0.01)\nS,2010,Bleach,about 10 %\nS,2010,Silver spout,12%\n",
 			"S 2010/S/2010/unsanitized/// S 2010/S/2010/new-spout/// S 2010/S/2010/check-valve/27%/../se  " +
 				"S 2010/S/2010/chlorine-rinse/10%/../se  S 2010/S/2010/silver-spout/12%/../se "},
+		{"an arm that was lost",
+			"Site,Year,Treatment,Yield (gal)\nN,2019,Control,15\nN,2019,CV,18\nN,2019,Bleach,n.d.\n",
+			"N 2019/N/2019/unsanitized/15//gal N 2019/N/2019/check-valve/18//gal"},
+		{"a practice that nobody knows beside others", "Site,Year,Control,CV,Elbow X\nN,2019,15.1,18,17.2\n",
+			"column Elbow X: this may be a practice of its own"},
+		{"new spouts + drops", "Site,Year,Control,New spouts + drops,CV\nN,2019,15.1,18,17.2\n",
+			"N 2019/N/2019/unsanitized/15.1// N 2019/N/2019/new-drop/18// N 2019/N/2019/check-valve/17.2//"},
 		{"no yield at all", "Site,Year,Treatment,Syrup (gal/tap),SD\nE,2020,Control,0.38,0.05\nE,2020,CV,0.44,0.05\n",
 			"no header stands for the yield, nor for the gain"},
 		{"letters that are treatments", head + "N,2019,N,15,6,2\nN,2019,P,18,6,2\n" +

@@ -223,7 +223,7 @@ func TestShapesAreAsked(t *testing.T) {
 	}
 	m := meant(t, head+"mean\nA,n,2018,unsanitized,15\nA,n,2018,new-drop,<1\n",
 		gloss.Sense{Of: gloss.Unknown, Said: "<1", Means: gloss.Unknown})
-	if m.under("mean") != "15|" || m.questions() != "" {
+	if m.under("mean") != "15" || m.Unmeasured != 1 || m.questions() != "" {
 		t.Errorf("%v %s", m.Rows, m.questions())
 	}
 }

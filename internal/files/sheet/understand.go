@@ -20,17 +20,18 @@ import (
 // Meant is a table in our words: its headers are columns of ours, practices are keys, numbers have a decimal point and
 // days are year-month-day, as far as that is settled or leaves no doubt. What is neither stands as it was.
 type Meant struct {
-	Columns []string // ours; what is kept as a note is called as it was
-	Headers []string // as the table calls them; of a column that was added, the header that says it
-	Rows    [][]string
-	From    [][]int // the rows of the table that each comes from
-	Asked   []Asked
-	Wide    bool           // the table had a column a practice, and was turned round
-	lost    []bool         // rows of which a cell waits for an answer that another row asks for
-	Targets []gloss.Target // what each header of the table stands for
-	Told    []Told         // columns that others tell
-	guessed bool
-	twice   [][2]int // headers that stand for the same
+	Columns    []string // ours; what is kept as a note is called as it was
+	Headers    []string // as the table calls them; of a column that was added, the header that says it
+	Rows       [][]string
+	From       [][]int // the rows of the table that each comes from
+	Asked      []Asked
+	Wide       bool           // the table had a column a practice, and was turned round
+	lost       []bool         // rows of which a cell waits for an answer that another row asks for
+	Unmeasured int            // rows that are left out, since they say that what was measured is not known
+	Targets    []gloss.Target // what each header of the table stands for
+	Told       []Told         // columns that others tell
+	guessed    bool
+	twice      [][2]int // headers that stand for the same
 }
 
 // Told is a column that the table lacks and that others tell: the names under a header, or, of a study, its site and
@@ -193,6 +194,9 @@ func (u *reader) head() {
 	u.withoutGains(proposed)
 	u.limits(proposed)
 	u.wholeUnits(proposed)
+	wide := slices.ContainsFunc(slices.Concat(proposed, u.targets), func(t gloss.Target) bool {
+		return t.Column == "mean" && t.Practice != ""
+	})
 	for i, t := range proposed {
 		if strings.TrimSpace(open[i]) == "" {
 			continue
@@ -233,11 +237,30 @@ func (u *reader) head() {
 		if len(a.Seen) == 0 && t.Column == "" {
 			continue // nothing stands there
 		}
+		if wide && t.Column == "" && alike(plainHeader(open[i])).Column == "" && u.measures(i) { // a practice that nobody knows by that name, or something else
+			a.Means = ""
+		}
 		u.asked = append(u.asked, a)
 		if u.guess {
 			u.targets[i] = t
 		}
 	}
+}
+
+// measures is true of a column of numbers that do not only count the rows.
+func (u *reader) measures(i int) bool {
+	numbers, filled, counts := 0, 0, true
+	for k, r := range u.rows {
+		if r[i] == "" || gloss.Blank(r[i]) {
+			continue
+		}
+		filled++
+		if n, _, ok := measured(r[i]); ok {
+			numbers++
+			counts = counts && n.value(0) == float64(k+1)
+		}
+	}
+	return filled > 0 && numbers == filled && !counts
 }
 
 // byContent finds the column of practices and that of seasons by what stands in them, where no header says so.
@@ -1101,12 +1124,40 @@ func (u *reader) table() Meant {
 				}
 			}
 			u.fill(&m, r, row)
+			if u.unmeasured(m, row, r) {
+				m.Unmeasured++
+				continue
+			}
 			m.Rows, m.From, m.lost = append(m.Rows, row), append(m.From, []int{r}), append(m.lost, u.lost[r])
 		}
 	}
 	u.repeats(&m)
 	m.Asked = u.asked
 	return m
+}
+
+// unmeasured is true of a row whose yield or gain is said not to be known, and that is not the reference: nothing is
+// learnt of it.
+func (u *reader) unmeasured(m Meant, row []string, r int) bool {
+	unknown := false
+	for i, t := range u.targets {
+		if t.Practice != "" || t.Column != "mean" && t.Column != "gain_pct" {
+			continue
+		}
+		if u.cells[i][r] != "" {
+			return false
+		}
+		unknown = unknown || u.rows[r][i] != ""
+	}
+	at := func(name string) string {
+		if i := slices.Index(m.Columns, name); i >= 0 {
+			return row[i]
+		}
+		return ""
+	}
+	key := at("practice")
+	return unknown && key != "" && key != string(practice.Unsanitized) && at("reference") != "yes" &&
+		at("gain_said") == ""
 }
 
 // repeats makes one row of several that are of one practice of a study, each a unit of it: their mean, its sd and how

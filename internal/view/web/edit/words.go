@@ -100,7 +100,7 @@ func (s studies) understand(w http.ResponseWriter, t foreign) {
 	asks := len(t.said) == 0 && m.Open() || len(m.Lacking()) > 0 || len(m.Twice()) > 0 ||
 		slices.ContainsFunc(m.Asked, func(a sheet.Asked) bool {
 			_, seen := answered.Find(a.Of, a.Said)
-			return !seen && a.Of != gloss.Columns
+			return a.Means == "" && a.Of == gloss.Columns || !seen && a.Of != gloss.Columns
 		})
 	if asks {
 		s.wording(w, t, false)
@@ -149,6 +149,11 @@ func (s studies) wording(w http.ResponseWriter, t foreign, again bool) {
 			continue
 		}
 		means := cmp.Or(m.Targets[i].String(), gloss.Note)
+		if slices.ContainsFunc(m.Asked, func(a sheet.Asked) bool {
+			return a.Of == gloss.Columns && a.Said == h && a.Means == ""
+		}) {
+			means = ""
+		}
 		a := page.Settle{Sense: gloss.Sense{Of: gloss.Columns, Said: h, Means: means}, ID: "h-" + strconv.Itoa(i),
 			Label: h, Seen: page.SomeOf(t.Rows, i), Options: s.targets(m, means)}
 		if slices.Contains(m.Twice(), i) {
@@ -206,6 +211,9 @@ func (s studies) wording(w http.ResponseWriter, t foreign, again bool) {
 func (s studies) targets(m sheet.Meant, now string) []page.Picked {
 	v := s.Voice
 	list := []page.Option{page.Opt(gloss.Note, v.Text("kept as a note"))}
+	if now == "" {
+		list = append([]page.Option{page.Opt("", v.Text("choose"))}, list...)
+	}
 	add := func(c evidence.Column, key, name string) {
 		list = append(list, page.Opt(key, name))
 		for _, w := range c.Ways {
