@@ -237,7 +237,8 @@ func (u *reader) head() {
 		if len(a.Seen) == 0 && t.Column == "" {
 			continue // nothing stands there
 		}
-		if wide && t.Column == "" && alike(plainHeader(open[i])).Column == "" && u.measures(i) { // a practice that nobody knows by that name, or something else
+		// a practice that nobody knows by that name, or something else
+		if wide && t.Column == "" && alike(plainHeader(open[i])).Column == "" && u.measures(i) {
 			a.Means = ""
 		}
 		u.asked = append(u.asked, a)
