@@ -202,6 +202,7 @@ func Of(studies []evidence.Study, set practice.Set, o evidence.Options, live ...
 		return Effects{}, faults
 	}
 	e.Notes = append(e.Notes, printedTwice(e.Studies)...)
+	e.Notes = append(e.Notes, alike(studies)...)
 	return e, nil
 }
 
@@ -447,6 +448,40 @@ func printedTwice(studies []StudyEffects) note.List {
 		}
 	}
 	return notes
+}
+
+// alike asks after studies that state the same means, units and errors in every arm, wherever they stand.
+func alike(studies []evidence.Study) (notes note.List) {
+	first := map[string]string{}
+	for _, s := range studies {
+		var arms []string
+		for _, a := range s.Arms {
+			if a.Mean == nil || a.N == nil && a.SD == nil && a.SE == nil {
+				arms = nil
+				break
+			}
+			arms = append(arms, fmt.Sprint(a.Practice, told(a.DropAge), *a.Mean, told(a.N), told(a.SD), told(a.SE)))
+		}
+		if len(arms) < 2 {
+			continue
+		}
+		slices.Sort(arms)
+		key := strings.Join(arms, ";")
+		if twin, met := first[key]; met {
+			notes = append(notes, note.New("%s states the same means, units and errors as %s, in every arm; was one "+
+				"trial entered twice?", s.Name, twin).At(s.Where))
+			continue
+		}
+		first[key] = s.Name
+	}
+	return notes
+}
+
+func told[T any](x *T) string {
+	if x == nil {
+		return "–"
+	}
+	return fmt.Sprint(" ", *x)
 }
 
 // some joins names, and counts those beyond the sixth.

@@ -123,7 +123,10 @@ func (r *Result) Difference(a, b practice.Treatment) (Difference, bool) {
 	half := mvt.Half(e.DF) * e.SE
 	d := Difference{Practice: a, Against: b, Log: e.Value, SE: e.SE, DF: e.DF,
 		Low: e.Value - half, High: e.Value + half, P: 1}
-	if e.SE > 0 {
+	switch {
+	case best(r.members).fit == nil: // no row is left over from the effects to tell a spread from
+		d.P = math.NaN()
+	case e.SE > 0:
 		d.P = mvt.TwoSided(e.Value/e.SE, e.DF)
 	}
 	if r.integrated != nil {

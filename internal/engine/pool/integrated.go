@@ -238,7 +238,9 @@ func (x *integrated) variances(t *table) []Variance {
 			continue
 		}
 		low, high := x.plain.Spread(c.which).Quantile(lowEnd), x.plain.Spread(c.which).Quantile(highEnd)
-		list = append(list, Variance{Name: c.name, Value: x.plain.Variance(c.which), Low: low * low, High: high * high})
+		scale := t.options.Prior.Scale[c.which]
+		list = append(list, Variance{Name: c.name, Value: x.plain.Variance(c.which), Low: low * low, High: high * high,
+			Assumed: scale * scale})
 	}
 	return list
 }

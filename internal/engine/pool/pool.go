@@ -92,6 +92,7 @@ type Weight struct {
 type Variance struct {
 	Name             string // "study", "site", "trial"
 	Value, Low, High float64
+	Assumed          float64 // what it was expected to be before any study, where it is integrated over
 }
 
 // Without is the answer when something is left out: a study, a site or a caveat.
@@ -137,4 +138,13 @@ type Ageing struct {
 	// each age as a treatment of its own, where a chain of studies reaches it; worked out when it is asked for
 	ByAge  func() []Gain
 	Oldest int // oldest age studied
+}
+
+// Rises is true where drops gain more the older they are, which no curve follows.
+func (a Ageing) Rises() bool {
+	delta := 0.0
+	for _, c := range a.Curves {
+		delta += c.Weight * c.Delta
+	}
+	return delta < 0
 }

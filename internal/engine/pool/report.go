@@ -76,6 +76,7 @@ func (r *Result) gains() {
 		}
 		g, ok := r.gain(r.members, first)
 		if !ok {
+			r.Older = append(r.Older, p.Key)
 			r.Notes.Add("%s was not studied in its first season, so it stands only in the table of gains by age",
 				note.Term(p.Key))
 			continue
@@ -339,6 +340,10 @@ func (r *Result) noteAgeing() {
 				"averaged over half-lives from %v to %v seasons", note.Term(c.Kind), shortest, longest)
 		}
 	}
+	if a.Rises() {
+		r.Notes.Add("in these studies drops gain more the older they are, and curves by which what is new fades do not " +
+			"follow that: hold what each age gained by itself beside them")
+	}
 	if w := a.Curves[0].Weight; w > 0.05 && w < 0.95 {
 		r.Notes.Add("these studies do not decide between the two curves of ageing; both are shown and the answer is " +
 			"averaged over them")
@@ -385,10 +390,12 @@ func (r *Result) reportModerators() {
 			v += m.weight * (each[j].SE*each[j].SE + d*d)
 		}
 		e.SE = math.Sqrt(v)
-		half := mvt.Half(e.DF) * e.SE
-		r.Moderators = append(r.Moderators,
-			Moderator{Name: name, Mean: r.table.means[name], Slope: e.Value, SE: e.SE, DF: e.DF,
-				Low: e.Value - half, High: e.Value + half, P: mvt.TwoSided(e.Value/e.SE, e.DF)})
+		half, p := mvt.Half(e.DF)*e.SE, mvt.TwoSided(e.Value/e.SE, e.DF)
+		if best(r.members).fit == nil {
+			p = math.NaN()
+		}
+		r.Moderators = append(r.Moderators, Moderator{Name: name, Mean: r.table.means[name], Slope: e.Value, SE: e.SE,
+			DF: e.DF, Low: e.Value - half, High: e.Value + half, P: p})
 	}
 }
 

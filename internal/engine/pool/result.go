@@ -23,8 +23,9 @@ type Result struct {
 	Notes        note.List
 
 	// Of inference by mixture.
-	KR    []Gain  // the gains by Kenward-Roger, for papers
-	Apart []Apart // by study; nil with fewer than four
+	Older []practice.Key // studied with older drops only: they have no gain of a first season
+	KR    []Gain         // the gains by Kenward-Roger, for papers
+	Apart []Apart        // by study; nil with fewer than four
 	// the gains with all scales of the priors on standard deviations halved and doubled; worked out when asked for
 	Halved, Doubled func() []Gain
 

@@ -35,11 +35,13 @@ func (w *View) Between() Table {
 			within(v.Decimal(d.Log, 3), d.Log, d.Low, d.High), decimal(v, d.SE, 3), decimal(v, d.DF, 1),
 			num(v.P(d.P), d.P))
 	}
-	if w.A.Pool.KR != nil {
+	if w.A.Pool.KR != nil && len(t.Rows) > 0 {
 		t.note(v.Text("p is that of the answer for papers (Kenward & Roger), by itself: it is not of the intervals "+
 			"beside it, and of %d comparisons some fall below 0.05 by chance.", len(w.A.Pool.Between)))
 	}
-	t.note(w.borrowed())
+	if len(t.Rows) > 0 {
+		t.note(w.borrowed())
+	}
 	return t
 }
 
@@ -150,6 +152,9 @@ func (w *View) weighs() string {
 		"for less in the gains told.")
 }
 
+// untold is how near, as a part, a variance lies to what was assumed of it where the studies tell nothing of it.
+const untold = 0.01
+
 // Variances is what the joint model says of its own scatter.
 func (w *View) Variances() Table {
 	v := w.V
@@ -180,8 +185,11 @@ func (w *View) Variances() Table {
 	for _, x := range r.Variances {
 		name := cmp.Or(names[x.Name], x.Name)
 		between := words(v.Text(name))
-		if r.KR != nil && one[x.Name] {
+		switch {
+		case r.KR != nil && one[x.Name]:
 			between.Marks = []string{notes.mark(v.Text("this spread is assumed: there is one only"))}
+		case r.KR != nil && math.Abs(x.Value/x.Assumed-1) < untold:
+			between.Marks = []string{notes.mark(v.Text("this spread is assumed: the studies tell nothing of it"))}
 		}
 		t.row(x.Name, between, decimals(v, x.Value, x.Low, x.High, 4),
 			decimal(v, pct(math.Sqrt(max(0, x.Value))), 0))
@@ -242,7 +250,7 @@ func (w *View) without(id, title, what string, rows []pool.Without, name func(st
 			numeric("studies", v.Text("studies left"), ""),
 		},
 	}
-	if w.A.Pool == nil {
+	if w.A.Pool == nil || len(rows) == 0 {
 		return t
 	}
 	all := w.A.Pool.Gains

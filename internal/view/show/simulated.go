@@ -46,7 +46,16 @@ func (w *View) simulated() string {
 		return ""
 	}
 	told := func(x float64) string { return w.V.Decimal(x, 1) + "\u00a0%" }
-	s, worst, v := pool.SimulatedFor(w.A.Pool.Studies), pool.WorstSimulated(), w.V
+	type trial struct{ site, name string }
+	alone, trials := 0, map[trial]bool{} // the seasons of one trial tell about as much as one study
+	for _, s := range w.A.Effects.Studies {
+		if s.Trial == "" {
+			alone++
+		} else {
+			trials[trial{s.Site, s.Trial}] = true
+		}
+	}
+	s, worst, v := pool.SimulatedFor(alone+len(trials)), pool.WorstSimulated(), w.V
 	return v.Text("In made-up tables of %s, the size nearest to this one that was simulated, %s of such intervals of "+
 		"a gain held the truth, and %s of those of one new season. That is so if all is as the model takes it to be "+
 		"and log gains differ by 0.15 between studies, by 0.1 between sites and between seasons, and by 0.07 between "+

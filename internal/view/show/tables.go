@@ -185,15 +185,20 @@ func (w *View) Gains() Table {
 		}
 		name := words(w.Treatment(g.Treatment))
 		if w.ages(g.Treatment.Practice) {
-			name.Marks = []string{notes.mark(v.Text("in its first season; the gain fades with the seasons in use"))}
+			name.Marks = []string{notes.mark(v.Text("in its first season; the gain changes with the seasons in use"))}
 		}
 		t.row(string(g.Treatment.Practice), name, percents(v, g.Pct, g.LowPct, g.HighPct), season,
 			percent(v, g.LongRunPct), w.forMoney(g.Treatment), plain, count(v, g.Comparisons), studies)
 	}
+	without := func(k practice.Key, why string) {
+		t.row(string(k), Cell{Text: w.Practice(k), Marks: []string{notes.mark(why)}}, none(v), none(v), none(v), none(v),
+			none(v), none(v), none(v)).Dim = true
+	}
+	for _, k := range w.A.Pool.Older {
+		without(k, v.Text("not studied in its first season: its gains by age stand with the rotation"))
+	}
 	for _, k := range w.A.Pool.NotEstimable {
-		t.row(string(k), Cell{Text: w.Practice(k),
-			Marks: []string{notes.mark(v.Text("not estimable: no chain of studies links it to unsanitized"))}}, none(v),
-			none(v), none(v), none(v), none(v), none(v), none(v)).Dim = true
+		without(k, v.Text("not estimable: no chain of studies links it to unsanitized"))
 	}
 	notes = append(notes, Footnote{Text: v.Text("Studies say: the gain at the middle place and season (median). "+
 		"Plain mean: the mean of the percentages as the studies state them.") + " " + w.longRun()},
@@ -712,11 +717,11 @@ func (w *View) Budget(o advice.Option, today bool) Table {
 	} else if r, ok := w.A.Find(w.A.Reference); says.Net != b.Net && today && ok &&
 		w.A.Reference.Practice != practice.Unsanitized {
 		t.note(v.Text("It rests on gains over unsanitized of %s, and of %s of what it is held against, as used for "+
-			"money. At %s and %s, as the studies say, the net would be %s.", v.Percent(o.GainPct), v.Percent(r.GainPct),
+			"money. At %s and %s, drawn toward no other practice, the net would be %s.", v.Percent(o.GainPct), v.Percent(r.GainPct),
 			v.Percent(o.Says.GainPct), v.Percent(r.Says.GainPct), v.Money(says.Net, money)))
 	} else if says.Net != b.Net {
-		t.note(v.Text("It rests on a gain of %s over unsanitized, as used for money. At %s, as the studies say, the "+
-			"net would be %s.", v.Percent(o.GainPct), v.Percent(o.Says.GainPct), v.Money(says.Net, money)))
+		t.note(v.Text("It rests on a gain of %s over unsanitized, as used for money. At %s, drawn toward no other "+
+			"practice, the net would be %s.", v.Percent(o.GainPct), v.Percent(o.Says.GainPct), v.Money(says.Net, money)))
 	}
 	var parted []string
 	for _, win := range price.Windows {

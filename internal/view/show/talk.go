@@ -350,7 +350,7 @@ func (w *View) pooledSays() []string {
 func (w *View) ageingSays() []string {
 	v := w.V
 	fades := v.Text("New drops lose their gain season by season")
-	if !w.A.Pool.Ageing.Estimable {
+	if !w.A.Pool.Ageing.Estimable || w.A.Pool.Ageing.Rises() {
 		fades = v.Text("How drops age, the studies do not tell")
 	}
 	if w.A.Rotation.Best == 0 {

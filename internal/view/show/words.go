@@ -342,15 +342,14 @@ func (w *View) mostSap() []string {
 			near = append(near, v.Text("%s (%s)", w.Treatment(g.Treatment), v.Percent(g.Pct)))
 		}
 	}
-	var behind []string
-	if promising.Treatment.Practice != "" && promising.Pct > best.Pct {
-		behind = append(behind, v.Text("promising, but first place needs two studies: %s (%s), which rests on %s",
-			w.Treatment(promising.Treatment), v.Percent(promising.Pct), promising.Alone()))
-	}
-	behind = append(behind, w.hangs(best))
+	behind := []string{w.hangs(best)}
 	if best.Pct > 0 && best.LowPct <= 0 && best.HighPct >= 0 {
 		behind = append(behind, v.Text("that it gives more than unsanitized is not settled, since the interval holds "+
 			"zero"))
+	}
+	if promising.Treatment.Practice != "" && promising.Pct > best.Pct {
+		behind = append(behind, v.Text("promising, but first place needs two studies: %s (%s), which rests on %s",
+			w.Treatment(promising.Treatment), v.Percent(promising.Pct), promising.Alone()))
 	}
 	if len(near) == 0 && len(w.A.Pool.Gains) > 1 {
 		behind = append(behind, v.Text("no other practice comes close"))
