@@ -73,7 +73,7 @@ var criteria = []struct {
 			return true, note.New("the answer is given under two selections; small studies cannot be held against " +
 				"large ones, since there are too few, or all are of one precision")
 		}
-		return false, note.New("there are too few comparisons, or all of one precision, to look for it")
+		return false, note.New("there are too few comparisons, or all of about one precision, to look for it")
 	}},
 	{"data", "the data are given", func(t Told) (bool, note.Note) {
 		if !t.Data {

@@ -54,6 +54,10 @@ type Egger struct {
 // namedBias is the overstatement whose finding is asked after: it would make a gain of 40 % of one of 17.
 const namedBias = 20.
 
+// apart is how many times the least error the largest is where the test is asked. Errors that differ by less do so for
+// the gains that they are errors of: of arms with one spread, what gives more has the smaller error of its logarithm.
+const apart = 1.25
+
 // SmallStudies fits the test; false where the errors hardly differ, or no freedom is left.
 func SmallStudies(l pool.Linear) (Egger, bool) {
 	n, p := l.Model.X.Dims()
@@ -71,7 +75,7 @@ func SmallStudies(l pool.Linear) (Egger, bool) {
 			e.Comparisons++
 		}
 	}
-	if !(high > 1.01*low) {
+	if !(high > apart*low) {
 		return e, false
 	}
 	m := l.Model

@@ -420,3 +420,17 @@ func TestCriteria(t *testing.T) {
 		}
 	}
 }
+
+// Of arms with one spread, what gives more has the smaller error of its logarithm: errors that differ by no more than
+// gains make them differ are no small studies, and nothing is asked of them.
+func TestErrorsOfOneSizeAreNotAsked(t *testing.T) {
+	var e effect.Effects
+	for i, gain := range []float64{1.29, 1.43, 1.57, 1.71} {
+		q := func(mean float64) float64 { return 0.25 / (mean * mean * 4000) } // SD 0.5, 4,000 units
+		e.Studies = append(e.Studies, one(fmt.Sprint("s", i), fmt.Sprint("site ", i), 2015+i, spout, un,
+			math.Log(gain), q(14)+q(14*gain)))
+	}
+	if x, ok := SmallStudies(linear(t, e, kr)); ok {
+		t.Errorf("a slope of %v (p %v) is told", x.Slope, x.P)
+	}
+}

@@ -382,7 +382,7 @@ func TestRecommendation(t *testing.T) {
 			a.Pool.Gains = []pool.Gain{{Treatment: practice.Treatment{Practice: practice.NewSpout}, Pct: -37,
 				LowPct: -40, HighPct: -34, Studies: 12, Trials: 12}}
 		}, []string{
-			"No practice is shown to give more sap than unsanitized: the least is lost by new " +
+			"No practice is shown to give more sap than unsanitized: nearest to it comes new " +
 				"spout each season, −37 % (95 % interval −40 to −34 %, 12 studies).",
 			"Whether it pays depends on prices.",
 		}},
@@ -392,7 +392,7 @@ func TestRecommendation(t *testing.T) {
 				LowPct: -27, HighPct: 4, Studies: 7, Trials: 7}, {Treatment: practice.Treatment{
 				Practice: practice.ChlorineRinse}, Pct: -18, LowPct: -32, HighPct: -2, Studies: 7, Trials: 7}}
 		}, []string{
-			"No practice is shown to give more sap than unsanitized: the least is lost by new spout each season, " +
+			"No practice is shown to give more sap than unsanitized: nearest to it comes new spout each season, " +
 				"−13 % (95 % interval −27 to 4 %, 7 studies).",
 			"Whether it pays depends on prices.",
 		}},

@@ -252,6 +252,9 @@ func (w *View) otherwise(c advice.Check) string {
 	return text
 }
 
+// beyond is an overstatement, in percent, that nobody needs a test for.
+const beyond = 400
+
 // Tests is what tests say of the pool, with what each can tell.
 func (w *View) Tests() Table {
 	v, x := w.V, w.A.Trust
@@ -268,14 +271,19 @@ func (w *View) Tests() Table {
 	small := v.Text("Do small studies find larger gains?")
 	if e := x.Small; e != nil {
 		answer := v.Text("the log gain changes by %s (%s) for one more of standard error; small studies that "+
-			"overstate by %s would be found %s times of 100, in four of five cases from %s on", v.Decimal(e.Slope, 2),
-			v.Range(e.Low, e.High, 2), v.Percent(e.BiasPct), v.Decimal(100*e.Power, 0), v.Percent(e.FoundPct))
+			"overstate by %s would be found %s times of 100", v.Decimal(e.Slope, 2), v.Range(e.Low, e.High, 2),
+			v.Percent(e.BiasPct), v.Decimal(100*e.Power, 0))
+		if e.FoundPct < beyond {
+			answer = v.Text("%s, in four of five cases from %s on", answer, v.Percent(e.FoundPct))
+		} else {
+			answer = v.Text("%s, so that this tells next to nothing", answer)
+		}
 		if e.High < 0 {
 			answer = v.Text("no, smaller ones: %s", answer)
 		}
 		t.row("small", words(small), words(answer), num(v.P(e.P), e.P))
 	} else {
-		t.row("small", words(small), words(v.Text("cannot be asked: too few comparisons, or all of one precision")),
+		t.row("small", words(small), words(v.Text("cannot be asked: too few comparisons, or all of about one precision")),
 			none(v))
 	}
 	t.note(v.Text("Tests with a p rest on the answer for papers (Kenward & Roger), in which no study stands apart, " +

@@ -226,6 +226,9 @@ func (w *View) turns() string {
 		if now == at { // they are nearer to each other than they are told to
 			now, at = v.Decimal(t.Now*m.Factor, m.Digits+1), v.Decimal(t.At*m.Factor, m.Digits+1)
 		}
+		if t.Below && t.Now > 0 && t.At >= 0 && at == v.Decimal(0, m.Digits) {
+			continue // to next to nothing: it will not
+		}
 		if m.Unit != "" {
 			at += "\u00a0" + m.Unit
 		}
@@ -367,7 +370,7 @@ func (w *View) mostSap() []string {
 			v.PercentRange(best.LowPct, best.HighPct), w.studies(best), v.List(near))
 	}
 	if best.Pct <= 0 {
-		said = v.Text("No practice is shown to give more sap than unsanitized: the least is lost by %s, %s "+
+		said = v.Text("No practice is shown to give more sap than unsanitized: nearest to it comes %s, %s "+
 			"(95 %% interval %s, %s).", w.Treatment(best.Treatment), v.Percent(best.Pct),
 			v.PercentRange(best.LowPct, best.HighPct), w.studies(best))
 	}
