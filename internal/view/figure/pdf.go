@@ -10,6 +10,6 @@ func (s *Sheet) PDF(a paper.About) ([]byte, error) {
 		a.Title = s.title
 	}
 	doc := paper.NewPDF(a)
-	s.DrawOn(doc.Page(s.Width, s.Height))
+	doc.Figure(s.Width, s.Height, s.Alt(), s.DrawOn)
 	return doc.Bytes()
 }

@@ -105,13 +105,19 @@ func (f *Flow) Beside(gap vg.Length, columns ...Lane) {
 
 // Set sets a paragraph over the whole width in a cut, size and colour of its own.
 func (f *Flow) Set(s Style, size vg.Length, c color.Color, text string) {
-	f.paragraph(s, size, 1.25, c, "", text, f.inner())
+	kind := tagPara
+	if size > f.Body {
+		kind = tagHeading
+	}
+	f.within(kind, "", func() { f.paragraph(s, size, 1.25, c, "", text, f.inner()) })
 	f.y += f.Body*0.35 - size*0.55
 }
 
 // Step is a paragraph with a number, or another mark, before it.
 func (f *Flow) Step(mark, text string) {
-	f.paragraph(Regular, f.Body, 1.36, f.Ink, mark, text, min(f.Measure, f.inner()))
+	f.within(tagPara, "", func() {
+		f.paragraph(Regular, f.Body, 1.36, f.Ink, mark, text, min(f.Measure, f.inner()))
+	})
 }
 
 // Across draws a stroke from margin to margin, and leaves room below it.
@@ -154,9 +160,11 @@ func (f *Flow) begin(h vg.Length) {
 		f.Space(size * 1.2)
 		f.Mark(head, f.Height-f.y)
 		f.begun[head] = f.Pages()
-		for _, line := range Lines(f.Titles, size, head, f.inner()) {
-			f.line(f.Titles, size, f.Ink, f.Side, line, 1.3)
-		}
+		f.apart(tagHeading, func() {
+			for _, line := range Lines(f.Titles, size, head, f.inner()) {
+				f.line(f.Titles, size, f.Ink, f.Side, line, 1.3)
+			}
+		})
 		f.y += size * 0.55
 	}
 	f.fresh = false
@@ -171,8 +179,10 @@ func (f *Flow) line(s Style, size vg.Length, c color.Color, x vg.Length, text st
 
 // text sets text at a baseline measured from the top.
 func (f *Flow) text(s Style, size vg.Length, c color.Color, x, baseline vg.Length, text string) {
-	f.canvas.SetColor(c)
-	f.canvas.Text(s, size, vg.Point{X: x, Y: f.Height - baseline}, text)
+	f.marked(func() {
+		f.canvas.SetColor(c)
+		f.canvas.Text(s, size, vg.Point{X: x, Y: f.Height - baseline}, text)
+	})
 }
 
 // rule draws a level stroke.
@@ -183,13 +193,13 @@ func (f *Flow) rule(width vg.Length, c color.Color, x0, x1, y vg.Length) {
 	var p vg.Path
 	p.Move(vg.Point{X: x0, Y: f.Height - y})
 	p.Line(vg.Point{X: x1, Y: f.Height - y})
-	f.canvas.Stroke(p)
+	f.aside(func() { f.marked(func() { f.canvas.Stroke(p) }) })
 }
 
 // Title sets the name of the document over a rule: the head of its first page.
 func (f *Flow) Title(text string) {
 	f.begin(f.Body * 3)
-	f.line(Italic, f.Body, f.Ink, f.Side, text, 1.6)
+	f.within(tagTitle, "", func() { f.line(Italic, f.Body, f.Ink, f.Side, text, 1.6) })
 	f.rule(0.8, f.Ink, f.Side, f.Width-f.Side, f.y)
 	f.y += f.Body * 1.4
 }
@@ -201,10 +211,10 @@ func (f *Flow) Head(text string) { f.pending = append(f.pending, text) }
 func (f *Flow) Contents(title string, heads []string) {
 	f.begin(f.Caption*2 + f.Body*1.5*vg.Length(len(heads)))
 	f.Space(f.Body)
-	f.line(f.Titles, f.Caption, f.Ink, f.Side, title, 1.5)
+	f.within(tagHeading, "", func() { f.line(f.Titles, f.Caption, f.Ink, f.Side, title, 1.5) })
 	for _, h := range heads {
 		f.listed = append(f.listed, entry{h, f.Pages(), f.y + f.Body})
-		f.line(Regular, f.Body, f.Ink, f.Side, h, 1.5)
+		f.within(tagPara, "", func() { f.line(Regular, f.Body, f.Ink, f.Side, h, 1.5) })
 	}
 	f.y += f.Body
 }
@@ -212,25 +222,33 @@ func (f *Flow) Contents(title string, heads []string) {
 // Kicker is a small italic word in the accent over what follows.
 func (f *Flow) Kicker(text string) {
 	f.begin(f.Body * 5)
-	f.line(Italic, f.Body, f.Accent, f.Side, text, 1.45)
+	f.within(tagPara, "", func() { f.line(Italic, f.Body, f.Accent, f.Side, text, 1.45) })
 }
 
 // Lede is a paragraph in the size of what matters most.
-func (f *Flow) Lede(text string) { f.paragraph(Regular, f.Lead, 1.36, f.Ink, "", text, f.inner()) }
+func (f *Flow) Lede(text string) {
+	f.within(tagPara, "", func() { f.paragraph(Regular, f.Lead, 1.36, f.Ink, "", text, f.inner()) })
+}
 
 // Para is a paragraph.
 func (f *Flow) Para(text string) {
-	f.paragraph(Regular, f.Body, 1.42, f.Ink, "", text, min(f.Measure, f.inner()))
+	f.within(tagPara, "", func() {
+		f.paragraph(Regular, f.Body, 1.42, f.Ink, "", text, min(f.Measure, f.inner()))
+	})
 }
 
 // Quiet is a paragraph of lesser words.
 func (f *Flow) Quiet(text string) {
-	f.paragraph(Regular, f.Note, 1.36, f.Faint, "", text, min(f.Measure, f.inner()))
+	f.within(tagPara, "", func() {
+		f.paragraph(Regular, f.Note, 1.36, f.Faint, "", text, min(f.Measure, f.inner()))
+	})
 }
 
 // Bullet is a paragraph with a mark before it.
 func (f *Flow) Bullet(text string) {
-	f.paragraph(Regular, f.Body, 1.42, f.Ink, "–", text, min(f.Measure, f.inner()))
+	f.within(tagPara, "", func() {
+		f.paragraph(Regular, f.Body, 1.42, f.Ink, "–", text, min(f.Measure, f.inner()))
+	})
 }
 
 func (f *Flow) paragraph(style Style, size, lead vg.Length, c color.Color, mark, text string, width vg.Length) {
@@ -258,8 +276,8 @@ func (f *Flow) paragraph(style Style, size, lead vg.Length, c color.Color, mark,
 
 // Figure sets a picture of a width and height whose own margin may reach into that of the page, so that what it shows
 // stands flush with the text; it is made smaller where it would be wider than that or taller than the page, or so that
-// it shares a page where a little is lacking.
-func (f *Flow) Figure(width, height, margin vg.Length, draw func(vg.Canvas)) {
+// it shares a page where a little is lacking. alt says it in words.
+func (f *Flow) Figure(width, height, margin vg.Length, alt string, draw func(vg.Canvas)) {
 	scale := min(1, (f.inner()+2*margin)/width, (f.whole()-f.over())/height)
 	f.Space(f.Body * 0.4)
 	const little = 0.78 // its text stays above seven points
@@ -267,24 +285,28 @@ func (f *Flow) Figure(width, height, margin vg.Length, draw func(vg.Canvas)) {
 		scale = left
 	}
 	f.begin(height * scale)
-	f.picture(f.Side-margin*scale, f.Height-f.y-height*scale, scale, draw)
+	f.picture(f.Side-margin*scale, f.Height-f.y-height*scale, scale, alt, draw)
 	f.y += height*scale + f.Body
 }
 
 // Rest sets a picture as Figure does, made as small as what is left of the page asks for; the page is full then. Its
 // own margin may reach up to what stands over it.
-func (f *Flow) Rest(width, height, margin vg.Length, draw func(vg.Canvas)) {
+func (f *Flow) Rest(width, height, margin vg.Length, alt string, draw func(vg.Canvas)) {
 	scale := min(1, (f.inner()+2*margin)/width, (f.Height-f.y+margin)/height)
-	f.picture((f.Width-width*scale)/2, f.Height-f.y+(margin-height)*scale, scale, draw)
+	f.picture((f.Width-width*scale)/2, f.Height-f.y+(margin-height)*scale, scale, alt, draw)
 	f.y = f.Height
 }
 
-func (f *Flow) picture(x, y, scale vg.Length, draw func(vg.Canvas)) {
-	f.canvas.Push()
-	f.canvas.Translate(vg.Point{X: x, Y: y})
-	f.canvas.Scale(float64(scale), float64(scale))
-	draw(f.canvas)
-	f.canvas.Pop()
+func (f *Flow) picture(x, y, scale vg.Length, alt string, draw func(vg.Canvas)) {
+	f.within(tagFigure, alt, func() {
+		f.marked(func() {
+			f.canvas.Push()
+			f.canvas.Translate(vg.Point{X: x, Y: y})
+			f.canvas.Scale(float64(scale), float64(scale))
+			draw(f.canvas)
+			f.canvas.Pop()
+		})
+	})
 	f.fresh = false
 }
 
@@ -310,6 +332,10 @@ func (f *Flow) numbers() {
 
 // Feet sets a foot on every page: words to the left, and what number says of its page to the right.
 func (f *Flow) Feet(left string, number func(page, of int) string) {
+	f.aside(func() { f.feet(left, number) })
+}
+
+func (f *Flow) feet(left string, number func(page, of int) string) {
 	f.numbers()
 	pages := f.doc.PageCount()
 	for i := 1; i <= pages; i++ {

@@ -44,7 +44,7 @@ func TestHeadingsStandOverWhatFollows(t *testing.T) {
 		case 2:
 			f.Table(Table{Title: fmt.Sprintf("AFTER%d", i), Columns: []Column{{Head: "c"}}, Rows: some(3 + i%30)})
 		case 3:
-			f.Figure(300, vg.Length(40+(i*37)%600), 0, func(c vg.Canvas) {
+			f.Figure(300, vg.Length(40+(i*37)%600), 0, "in words", func(c vg.Canvas) {
 				c.FillString(Regular.Face(10), vg.Point{X: 2, Y: 2}, fmt.Sprintf("AFTER%d", i))
 			})
 		}

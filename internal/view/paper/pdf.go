@@ -30,6 +30,7 @@ type PDF struct {
 	doc   *fpdf.Fpdf
 	about About
 	page  *Canvas
+	tags  tags
 }
 
 // NewPDF begins a document without pages.
@@ -53,7 +54,7 @@ func NewPDF(a About) *PDF {
 	}
 	doc.SetCreationDate(date)
 	doc.SetModificationDate(date)
-	return &PDF{doc: doc, about: a}
+	return &PDF{doc: doc, about: a, tags: newTags()}
 }
 
 // placeholder stands where fpdf would ask the clock, and is taken out again.
@@ -105,10 +106,11 @@ func (p *PDF) Bytes() ([]byte, error) {
 	if err := p.doc.Output(&b); err != nil {
 		return nil, err
 	}
+	file := b.Bytes()
 	if p.about.Date.IsZero() {
-		return undated(b.Bytes()), nil
+		file = undated(file)
 	}
-	return b.Bytes(), nil
+	return p.tags.structured(file), nil
 }
 
 // undated takes the dates out of a file by blanks, so that nothing in it moves: its end tells where objects stand.

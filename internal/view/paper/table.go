@@ -347,9 +347,19 @@ func (f *Flow) Table(t Table) {
 		}
 		f.begin(start)
 	}
-	title.set()
+	f.within(tagTable, "", func() { f.grid(g, t, title, noteTall) })
+	f.y += f.Note * 0.5
+	for _, n := range notes {
+		f.within(tagPara, "", func() { f.note(n) })
+	}
+	f.y += f.Body * 0.9
+}
+
+// grid sets the title, the head and the rows of a table.
+func (f *Flow) grid(g *grid, t Table, title caption, noteTall vg.Length) {
+	f.within(tagCaption, "", title.set)
 	if len(t.Rows) > 0 {
-		f.gridHead(g)
+		f.within(tagRow, "", func() { f.gridHead(g) })
 	}
 	for k := range g.Rows {
 		need := g.tall[k]
@@ -361,26 +371,27 @@ func (f *Flow) Table(t Table) {
 		}
 		if k > 0 && need > f.room()+0.01 {
 			f.Break()
-			f.titled(t.Continued, "").set()
-			f.gridHead(g)
+			f.aside(func() {
+				f.titled(t.Continued, "").set()
+				f.gridHead(g)
+			})
 		}
-		f.gridRow(g, k)
+		f.within(tagRow, "", func() { f.gridRow(g, k) })
 	}
 	if len(t.Rows) > 0 {
 		f.rule(0.7, f.Ink, f.Side, f.Side+g.across(), f.y)
 	}
-	f.y += f.Note * 0.5
-	for _, n := range notes {
-		f.begin(f.Note * 1.36 * vg.Length(min(len(n.lines), 3)))
-		if n.Mark != "" {
-			f.text(Regular, f.Note, f.Accent, f.Side, f.y+f.Note, n.Mark)
-		}
-		for _, l := range n.lines {
-			f.begin(f.Note * 1.36)
-			f.line(Regular, f.Note, f.Faint, f.Side+n.indent, l, 1.36)
-		}
+}
+
+func (f *Flow) note(n laid) {
+	f.begin(f.Note * 1.36 * vg.Length(min(len(n.lines), 3)))
+	if n.Mark != "" {
+		f.text(Regular, f.Note, f.Accent, f.Side, f.y+f.Note, n.Mark)
 	}
-	f.y += f.Body * 0.9
+	for _, l := range n.lines {
+		f.begin(f.Note * 1.36)
+		f.line(Regular, f.Note, f.Faint, f.Side+n.indent, l, 1.36)
+	}
 }
 
 // caption is a table's title and how to read it, ready to be set.
@@ -474,18 +485,20 @@ func (f *Flow) gridHead(g *grid) {
 			units = len(Lines(Regular, g.size*0.92, c.Unit, g.wide[i]))
 		}
 		y := f.y + tall - g.size*(leading*vg.Length(len(h))+0.45)
-		for k, l := range h {
-			size, colour := g.size, f.Ink
-			if k >= len(h)-units {
-				size, colour = g.size*0.92, f.Faint
+		f.within(tagHead, "", func() {
+			for k, l := range h {
+				size, colour := g.size, f.Ink
+				if k >= len(h)-units {
+					size, colour = g.size*0.92, f.Faint
+				}
+				at := x
+				if c.Right {
+					at = x + g.wide[i] - Italic.Width(l, size)
+				}
+				f.text(Italic, size, colour, at, y+g.size, l)
+				y += g.size * leading
 			}
-			at := x
-			if c.Right {
-				at = x + g.wide[i] - Italic.Width(l, size)
-			}
-			f.text(Italic, size, colour, at, y+g.size, l)
-			y += g.size * leading
-		}
+		})
 		x += g.wide[i] + g.gap()
 	}
 	f.y += tall
@@ -494,50 +507,53 @@ func (f *Flow) gridHead(g *grid) {
 }
 
 func (f *Flow) gridRow(g *grid, k int) {
-	r := g.Rows[k]
-	style, size := r.style(), g.size
-	ink := f.Ink
-	if r.Dim {
-		ink = f.Faint
-	}
+	size := g.size
 	if k > 0 {
 		f.rule(0.4, f.Rule, f.Side, f.Side+g.across(), f.y)
 	}
 	x := f.Side
 	top := f.y + size*(1+0.25)
-	for i, c := range g.Columns {
-		cell := r.Cells[i]
-		switch {
-		case !c.Right:
-			y := top
-			l := g.lines[k][i]
-			for j, text := range l {
-				f.text(style, size, ink, x, y, text)
-				if j == len(l)-1 {
-					f.mark(g, cell.Marks, x+style.Width(text, size), y)
-				}
-				y += size * leading
-			}
-		default:
-			right := x + g.wide[i] - g.marks[i]
-			if !g.under[i] && g.side[i] > 0 {
-				right -= size*0.35 + g.side[i]
-			}
-			f.text(style, size, ink, right-style.Width(cell.Text, size), top, cell.Text)
-			f.mark(g, cell.Marks, right, top)
-			if cell.Within != "" {
-				w := Regular.Width(cell.Within, size*0.92)
-				if g.under[i] {
-					f.text(Regular, size*0.92, f.Faint, right-w, top+size*leading, cell.Within)
-				} else {
-					f.text(Regular, size*0.92, f.Faint, x+g.wide[i]-g.side[i], top, cell.Within)
-				}
-			}
-		}
+	for i := range g.Columns {
+		f.within(tagCell, "", func() { f.gridCell(g, k, i, x, top) })
 		x += g.wide[i] + g.gap()
 	}
 	f.y += g.tall[k]
 	f.fresh = false
+}
+
+func (f *Flow) gridCell(g *grid, k, i int, x, top vg.Length) {
+	r, c, size := g.Rows[k], g.Columns[i], g.size
+	style, cell, ink := r.style(), r.Cells[i], f.Ink
+	if r.Dim {
+		ink = f.Faint
+	}
+	switch {
+	case !c.Right:
+		y := top
+		l := g.lines[k][i]
+		for j, text := range l {
+			f.text(style, size, ink, x, y, text)
+			if j == len(l)-1 {
+				f.mark(g, cell.Marks, x+style.Width(text, size), y)
+			}
+			y += size * leading
+		}
+	default:
+		right := x + g.wide[i] - g.marks[i]
+		if !g.under[i] && g.side[i] > 0 {
+			right -= size*0.35 + g.side[i]
+		}
+		f.text(style, size, ink, right-style.Width(cell.Text, size), top, cell.Text)
+		f.mark(g, cell.Marks, right, top)
+		if cell.Within != "" {
+			w := Regular.Width(cell.Within, size*0.92)
+			if g.under[i] {
+				f.text(Regular, size*0.92, f.Faint, right-w, top+size*leading, cell.Within)
+			} else {
+				f.text(Regular, size*0.92, f.Faint, x+g.wide[i]-g.side[i], top, cell.Within)
+			}
+		}
+	}
 }
 
 // mark sets the marks of footnotes, raised, with a thin space before them so that copied text keeps them apart.

@@ -98,7 +98,7 @@ const margin = 12
 
 func put(f *paper.Flow, x show.Drawn) {
 	s := x.Draw(figure.Page)
-	f.Figure(s.Width, s.Height, margin, s.DrawOn)
+	f.Figure(s.Width, s.Height, margin, s.Alt(), s.DrawOn)
 }
 
 // sheetOf is how a report is set on the paper of its reader.

@@ -51,7 +51,7 @@ func (x Talk) PDF(a *advice.Advice, v *say.Voice, version string, tried ...strin
 		switch {
 		case s.Figure != nil:
 			sheet := s.Figure.Draw(figure.Slide).Untitled()
-			f.Rest(sheet.Width, sheet.Height, l.Side, sheet.DrawOn)
+			f.Rest(sheet.Width, sheet.Height, l.Side, sheet.Alt(), sheet.DrawOn)
 		case s.Table != nil:
 			t := slideTable(*s.Table, v)
 			t.Title = ""
