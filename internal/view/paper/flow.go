@@ -21,6 +21,7 @@ type Look struct {
 	Least                                     vg.Length // the smallest that a table too wide for the page is set in
 	Titles                                    Style     // of headings and titles of tables
 	Whole                                     vg.Length // the part of a page that a table may take and not be parted
+	Floats                                    bool      // figures may wait for the next page, and what follows fills this
 
 	Ink, Faint, Rule, Accent color.Color
 }
@@ -34,6 +35,7 @@ type Flow struct {
 	y       vg.Length // from the top of the page to where the next thing begins
 	fresh   bool      // nothing stands on this page yet
 	pending []string  // headings that wait for what they stand over
+	waiting []func()  // figures that wait for the next page
 	listed  []entry   // of the contents
 	begun   map[string]int
 	across  vg.Length // width of a page; Look.Width is less within a column
@@ -74,6 +76,26 @@ func (f *Flow) Break() {
 	}
 	f.canvas = f.Page(f.across, f.Height)
 	f.y, f.fresh = f.Top, true
+	if len(f.waiting) > 0 {
+		heads := f.pending // they stand over what is to come
+		f.pending = nil
+		f.next()
+		f.pending = heads
+	}
+}
+
+// next sets the figure that has waited longest.
+func (f *Flow) next() {
+	set := f.waiting[0]
+	f.waiting = f.waiting[1:]
+	set()
+}
+
+// settle sets all figures that still wait.
+func (f *Flow) settle() {
+	for len(f.waiting) > 0 {
+		f.next()
+	}
 }
 
 // Pages is how many pages there are so far.
@@ -103,11 +125,11 @@ func (f *Flow) Beside(gap vg.Length, columns ...Lane) {
 	f.Side, f.Width, f.y, f.fresh = side, width, low, false
 }
 
-// Set sets a paragraph over the whole width in a cut, size and colour of its own.
+// Set sets a paragraph over the whole width in a cut, size and colour of its own. In bold ink it is a heading.
 func (f *Flow) Set(s Style, size vg.Length, c color.Color, text string) {
 	kind := tagPara
-	if size > f.Body {
-		kind = tagHeading
+	if s == Bold && (c == f.Ink || !f.tags.titled) {
+		kind = f.headed()
 	}
 	f.within(kind, "", func() { f.paragraph(s, size, 1.25, c, "", text, f.inner()) })
 	f.y += f.Body*0.35 - size*0.55
@@ -148,7 +170,7 @@ func (f *Flow) begin(h vg.Length) {
 	if !f.fresh && len(f.pending) > 0 {
 		need += size * 1.2
 	}
-	if need > f.room()+0.01 && !f.fresh {
+	for need > f.room()+0.01 && !f.fresh {
 		f.Break()
 		if f.Again != "" && len(f.pending) == 0 {
 			f.pending = []string{f.Again}
@@ -160,7 +182,7 @@ func (f *Flow) begin(h vg.Length) {
 		f.Space(size * 1.2)
 		f.Mark(head, f.Height-f.y)
 		f.begun[head] = f.Pages()
-		f.apart(tagHeading, func() {
+		f.apart(f.headed(), "", func() {
 			for _, line := range Lines(f.Titles, size, head, f.inner()) {
 				f.line(f.Titles, size, f.Ink, f.Side, line, 1.3)
 			}
@@ -199,13 +221,16 @@ func (f *Flow) rule(width vg.Length, c color.Color, x0, x1, y vg.Length) {
 // Title sets the name of the document over a rule: the head of its first page.
 func (f *Flow) Title(text string) {
 	f.begin(f.Body * 3)
-	f.within(tagTitle, "", func() { f.line(Italic, f.Body, f.Ink, f.Side, text, 1.6) })
+	f.within(f.headed(), "", func() { f.line(Italic, f.Body, f.Ink, f.Side, text, 1.6) })
 	f.rule(0.8, f.Ink, f.Side, f.Width-f.Side, f.y)
 	f.y += f.Body * 1.4
 }
 
 // Head begins a section; it is set with what follows.
-func (f *Flow) Head(text string) { f.pending = append(f.pending, text) }
+func (f *Flow) Head(text string) {
+	f.settle()
+	f.pending = append(f.pending, text)
+}
 
 // Contents is a list of headings that are to come; Feet writes their pages. One that never comes has none.
 func (f *Flow) Contents(title string, heads []string) {
@@ -278,16 +303,28 @@ func (f *Flow) paragraph(style Style, size, lead vg.Length, c color.Color, mark,
 // stands flush with the text; it is made smaller where it would be wider than that or taller than the page, or so that
 // it shares a page where a little is lacking. alt says it in words.
 func (f *Flow) Figure(width, height, margin vg.Length, alt string, draw func(vg.Canvas)) {
-	scale := min(1, (f.inner()+2*margin)/width, (f.whole()-f.over())/height)
-	f.Space(f.Body * 0.4)
-	const little = 0.78 // its text stays above seven points
-	if left := (f.room() - f.over() - f.Heading*1.2) / height; left < scale && left > little {
-		scale = left
+	set := func(wait bool) bool {
+		scale := min(1, (f.inner()+2*margin)/width, (f.whole()-f.over())/height)
+		const little = 0.78 // its text stays above seven points
+		if left := (f.room() - f.over() - f.Heading*1.2) / height; left < scale && left > little {
+			scale = left
+		}
+		if wait && height*scale+f.over() > f.room() && f.room() > f.whole()*worth {
+			return false
+		}
+		f.Space(f.Body * 0.4)
+		f.begin(height * scale)
+		f.picture(f.Side-margin*scale, f.Height-f.y-height*scale, scale, alt, draw)
+		f.y += height*scale + f.Body
+		return true
 	}
-	f.begin(height * scale)
-	f.picture(f.Side-margin*scale, f.Height-f.y-height*scale, scale, alt, draw)
-	f.y += height*scale + f.Body
+	if len(f.waiting) > 0 || !set(f.Floats) {
+		f.waiting = append(f.waiting, func() { set(false) })
+	}
 }
+
+// worth is the part of a page that is worth filling with what follows a figure.
+const worth = 0.15
 
 // Rest sets a picture as Figure does, made as small as what is left of the page asks for; the page is full then. Its
 // own margin may reach up to what stands over it.
@@ -298,7 +335,7 @@ func (f *Flow) Rest(width, height, margin vg.Length, alt string, draw func(vg.Ca
 }
 
 func (f *Flow) picture(x, y, scale vg.Length, alt string, draw func(vg.Canvas)) {
-	f.within(tagFigure, alt, func() {
+	f.apart(tagFigure, alt, func() {
 		f.marked(func() {
 			f.canvas.Push()
 			f.canvas.Translate(vg.Point{X: x, Y: y})
@@ -332,6 +369,7 @@ func (f *Flow) numbers() {
 
 // Feet sets a foot on every page: words to the left, and what number says of its page to the right.
 func (f *Flow) Feet(left string, number func(page, of int) string) {
+	f.settle()
 	f.aside(func() { f.feet(left, number) })
 }
 

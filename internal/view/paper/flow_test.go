@@ -227,3 +227,60 @@ func TestHeadedAgain(t *testing.T) {
 		}
 	}
 }
+
+// A figure for which a page has no room waits for the next one, and what follows it fills the page; it stands before
+// the next section, and each page is there once.
+func TestFiguresWait(t *testing.T) {
+	l := plainLook(400, 500)
+	l.Floats = true
+	f := NewFlow(About{}, l)
+	figure := func(name string, height vg.Length) {
+		f.Figure(300, height, 0, name, func(c vg.Canvas) { c.FillString(Regular.Face(10), vg.Point{X: 2, Y: 2}, name) })
+	}
+	f.Head("HEAD1")
+	f.Para("WORD0 " + strings.TrimSpace(strings.Repeat("words that fill it ", 40)))
+	figure("DRAWN1", 330)
+	f.Para("WORD1")
+	figure("DRAWN2", 330)
+	f.Table(Table{Title: "WORD2", Continued: "again", Columns: []Column{{Head: "c"}}, Rows: some(60)})
+	f.Head("HEAD2")
+	f.Para("WORD3")
+	f.Feet("foot", func(page, of int) string { return fmt.Sprint(page, "/", of) })
+	pages := boxes(t, closed(t, f.PDF))
+	inside(t, pages)
+	words, drawn, heads := pageOf(pages, "WORD"), pageOf(pages, "DRAWN"), pageOf(pages, "HEAD")
+	if words["WORD1"] != words["WORD0"] || drawn["DRAWN1"] != words["WORD0"]+1 {
+		t.Errorf("words %v, figures %v: the first figure does not wait for the second page", words, drawn)
+	}
+	if drawn["DRAWN2"] <= drawn["DRAWN1"] || drawn["DRAWN2"] > heads["HEAD2"] || heads["HEAD2"] != words["WORD3"] {
+		t.Errorf("words %v, figures %v, heads %v", words, drawn, heads)
+	}
+}
+
+// Two narrow tables stand beside each other, two wide ones do not.
+func TestNarrowTablesStandBesideEachOther(t *testing.T) {
+	tables := func(columns int) (list []Table) {
+		for i := range 2 {
+			x := Table{Title: fmt.Sprint("TITLE", i)}
+			for range columns {
+				x.Columns = append(x.Columns, Column{Head: "column of numbers", Right: true})
+			}
+			for range 5 {
+				x.Rows = append(x.Rows, Row{Cells: make([]Cell, columns)})
+			}
+			list = append(list, x)
+		}
+		return list
+	}
+	for columns, beside := range map[int]bool{2: true, 6: false} {
+		f := NewFlow(About{}, plainLook(600, 500))
+		f.Tables(tables(columns)...)
+		at := map[string]float64{}
+		for _, w := range boxes(t, closed(t, f.PDF))[0].Words {
+			at[w.Text] = w.YMin
+		}
+		if (math.Abs(at["TITLE0"]-at["TITLE1"]) < 0.1) != beside {
+			t.Errorf("of %d columns the titles stand at %v", columns, at)
+		}
+	}
+}

@@ -320,24 +320,64 @@ func (g *grid) across() vg.Length {
 	return w
 }
 
+// ready is a table laid out: its rows, title and notes, and how tall these are.
+func (f *Flow) ready(t Table) (g *grid, title caption, notes []laid, noteTall vg.Length) {
+	g = layout(t, f.Look.Table, f.Least, f.inner())
+	if t.Wide {
+		g.stretch(f.inner() - g.across())
+	}
+	title = f.titled(t.Title, t.Lead)
+	g.split(max(1, int((f.whole()-title.tall-g.headHeight())/(g.size*leading))-2))
+	notes, noteTall = f.notes(t.Notes)
+	return g, title, notes, noteTall
+}
+
+// Tables sets tables, two beside each other where they are narrow.
+func (f *Flow) Tables(list ...Table) {
+	for len(list) > 0 {
+		n := 1
+		if len(list) > 1 && f.pair(list[0], list[1]) {
+			n = 2
+		} else {
+			f.Table(list[0])
+		}
+		list = list[n:]
+	}
+}
+
+// pair sets two tables beside each other; false where one of them would be the worse for it, or both take more than
+// half a page.
+func (f *Flow) pair(a, b Table) bool {
+	gap, tall := f.Body*2.4, vg.Length(0)
+	width := f.Width
+	for _, t := range []Table{a, b} {
+		wide := layout(t, f.Look.Table, f.Least, f.inner())
+		f.Width -= (f.inner() + gap) / 2
+		g, title, _, notes := f.ready(t)
+		f.Width = width
+		if len(t.Columns) == 0 || g.size < wide.size || g.height() > wide.height()+0.1 {
+			return false
+		}
+		tall = max(tall, title.tall+g.height()+notes)
+	}
+	if tall > f.whole()/2 {
+		return false
+	}
+	f.Space(f.Body)
+	f.begin(tall)
+	f.Beside(gap, Lane{1, func() { f.Table(a) }}, Lane{1, func() { f.Table(b) }})
+	return true
+}
+
 // Table sets a table: its title, how to read it, its head on every page it takes, its rows and notes.
 func (f *Flow) Table(t Table) {
 	if len(t.Columns) == 0 {
 		return
 	}
-	g := layout(t, f.Look.Table, f.Least, f.inner())
-	if t.Wide {
-		g.stretch(f.inner() - g.across())
-	}
-	title := f.titled(t.Title, t.Lead)
-	g.split(max(1, int((f.whole()-title.tall-g.headHeight())/(g.size*leading))-2))
-	notes, noteTall := f.notes(t.Notes)
+	g, title, notes, noteTall := f.ready(t)
 	f.Space(f.Body)
 	start := title.tall + g.headHeight()
-	all := start + noteTall
-	for _, h := range g.tall {
-		all += h
-	}
+	all := title.tall + g.height() + noteTall
 	switch {
 	case all <= f.room() || all+f.over() <= f.whole()*f.Whole: // in one piece
 		f.begin(all)
@@ -371,6 +411,9 @@ func (f *Flow) grid(g *grid, t Table, title caption, noteTall vg.Length) {
 		}
 		if k > 0 && need > f.room()+0.01 {
 			f.Break()
+			for !f.fresh && need+title.tall+g.headHeight() > f.room() { // a figure had waited
+				f.Break()
+			}
 			f.aside(func() {
 				f.titled(t.Continued, "").set()
 				f.gridHead(g)

@@ -45,9 +45,10 @@ type kid struct {
 
 // tags is the structure of a document.
 type tags struct {
-	root  *element
-	open  *element           // of what is written now; nil: decoration
-	pages map[int][]*element // of each marked sequence of a page
+	root   *element
+	open   *element           // of what is written now; nil: decoration
+	titled bool               // the first heading has been set
+	pages  map[int][]*element // of each marked sequence of a page
 }
 
 func newTags() tags {
@@ -60,9 +61,18 @@ func (p *PDF) within(kind, alt string, set func()) {
 	p.inside(&element{kind: kind, alt: alt, parent: p.tags.open}, set)
 }
 
+// headed is the kind of the next heading: the first is the title.
+func (p *PDF) headed() string {
+	if !p.tags.titled {
+		p.tags.titled = true
+		return tagTitle
+	}
+	return tagHeading
+}
+
 // apart sets what is an element by itself, wherever it stands.
-func (p *PDF) apart(kind string, set func()) {
-	p.inside(&element{kind: kind, parent: p.tags.root}, set)
+func (p *PDF) apart(kind, alt string, set func()) {
+	p.inside(&element{kind: kind, alt: alt, parent: p.tags.root}, set)
 }
 
 // aside sets what is no part of the structure: strokes, feet, a head that is repeated.
@@ -118,8 +128,12 @@ var (
 )
 
 // structured is a file of fpdf with the structure of what it says. Its pages and its catalogue are written again, with
-// what leads to that, and its table of objects as a stream (ISO 32000-1, 7.5.7 and 7.5.8), which holds what is packed.
+// what leads to that, and its table of objects as a stream (ISO 32000-1, 7.5.7 and 7.5.8), which holds what is packed. A
+// document that says nothing of it stays as it is.
 func (t *tags) structured(file []byte) []byte {
+	if t.root.kids == nil {
+		return file
+	}
 	from := number(startOf.FindSubmatch(file))
 	offsets := map[int]int{}
 	size := 0

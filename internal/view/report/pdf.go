@@ -18,7 +18,9 @@ import (
 // units, else on A4. Ask advice.Memo.Thorough first. The same answer, voice and version give the same bytes.
 func PDF(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byte, error) {
 	w := show.Of(a, v)
-	f := paper.NewFlow(About(a, v, version), sheetOf(v))
+	l := sheetOf(v)
+	l.Floats = true
+	f := paper.NewFlow(About(a, v, version), l)
 	f.Title(v.Text("Tap holes and drops: what pays"))
 	f.Kicker(v.Text("What to do"))
 	for i, text := range w.Recommendation() {
@@ -63,13 +65,15 @@ func PDF(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byt
 			for _, x := range s.Figures {
 				put(f, x)
 			}
+			var tables []paper.Table
 			for _, t := range s.Tables {
 				set := tableOf(t, v)
 				if c.hush {
 					set.Title = ""
 				}
-				f.Table(set)
+				tables = append(tables, set)
 			}
+			f.Tables(tables...)
 		}
 	}
 	f.Quiet(v.Text("Made by spile %s. The same data and version give the same report, byte for byte.", version))

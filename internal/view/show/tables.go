@@ -717,8 +717,8 @@ func (w *View) Budget(o advice.Option, today bool) Table {
 	} else if r, ok := w.A.Find(w.A.Reference); says.Net != b.Net && today && ok &&
 		w.A.Reference.Practice != practice.Unsanitized {
 		t.note(v.Text("It rests on gains over unsanitized of %s, and of %s of what it is held against, as used for "+
-			"money. At %s and %s, drawn toward no other practice, the net would be %s.", v.Percent(o.GainPct), v.Percent(r.GainPct),
-			v.Percent(o.Says.GainPct), v.Percent(r.Says.GainPct), v.Money(says.Net, money)))
+			"money. At %s and %s, drawn toward no other practice, the net would be %s.", v.Percent(o.GainPct),
+			v.Percent(r.GainPct), v.Percent(o.Says.GainPct), v.Percent(r.Says.GainPct), v.Money(says.Net, money)))
 	} else if says.Net != b.Net {
 		t.note(v.Text("It rests on a gain of %s over unsanitized, as used for money. At %s, drawn toward no other "+
 			"practice, the net would be %s.", v.Percent(o.GainPct), v.Percent(o.Says.GainPct), v.Money(says.Net, money)))

@@ -283,8 +283,8 @@ func (w *View) Tests() Table {
 		}
 		t.row("small", words(small), words(answer), num(v.P(e.P), e.P))
 	} else {
-		t.row("small", words(small), words(v.Text("cannot be asked: too few comparisons, or all of about one precision")),
-			none(v))
+		t.row("small", words(small), words(v.Text("cannot be asked: too few comparisons, or all of about one "+
+			"precision")), none(v))
 	}
 	t.note(v.Text("Tests with a p rest on the answer for papers (Kenward & Roger), in which no study stands apart, " +
 		"and on one spread of all practices. The error of a log ratio hangs on the gain itself: where studies are " +
