@@ -721,7 +721,8 @@ func (w *View) Budget(o advice.Option, today bool) Table {
 			v.Percent(r.GainPct), v.Percent(o.Says.GainPct), v.Percent(r.Says.GainPct), v.Money(says.Net, money)))
 	} else if says.Net != b.Net {
 		t.note(v.Text("It rests on a gain of %s over unsanitized, as used for money. At %s, drawn toward no other "+
-			"practice, the net would be %s.", v.Percent(o.GainPct), v.Percent(o.Says.GainPct), v.Money(says.Net, money)))
+			"practice, the net would be %s.", v.Percent(o.GainPct), v.Percent(o.Says.GainPct),
+			v.Money(says.Net, money)))
 	}
 	var parted []string
 	for _, win := range price.Windows {
