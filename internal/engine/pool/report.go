@@ -65,6 +65,7 @@ func (r *Result) count() {
 
 // gains fills Result.Gains in the order of the set.
 func (r *Result) gains() {
+	r.Older = nil
 	for _, p := range r.set {
 		if !p.Sanitized() {
 			continue
@@ -341,8 +342,8 @@ func (r *Result) noteAgeing() {
 		}
 	}
 	if a.Rises() {
-		r.Notes.Add("in these studies drops gain more the older they are, and curves by which what is new fades do not " +
-			"follow that: hold what each age gained by itself beside them")
+		r.Notes.Add("in these studies drops gain more the older they are, and curves by which what is new fades do " +
+			"not follow that: hold what each age gained by itself beside them")
 	}
 	if w := a.Curves[0].Weight; w > 0.05 && w < 0.95 {
 		r.Notes.Add("these studies do not decide between the two curves of ageing; both are shown and the answer is " +

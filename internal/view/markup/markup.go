@@ -112,8 +112,12 @@ func (w *Writer) Table(t show.Table, m Marks) {
 	}
 	if len(t.Notes) > 0 {
 		w.put("\n" + `<ul class="notes">`)
+		general := 0
 		for _, n := range t.Notes {
-			if now, marked := seen[n.Mark]; marked && !now {
+			if n.Mark == "" {
+				general++
+			}
+			if now, marked := seen[n.Mark]; marked && !now || n.Mark == "" && t.Read > 0 && general > t.Read {
 				w.put(`<li class="later">`)
 			} else {
 				w.put("<li>")
@@ -203,12 +207,15 @@ func (w *Writer) within(space, text string) {
 }
 
 // Figure writes a figure laid out for a page's width and for a phone's, of which the stylesheet shows one. tall says
-// where it is taller than a screen: classes of what stands around it.
+// where it is taller than a screen, or no taller than a table: classes of what stands around it.
 func (w *Writer) Figure(f show.Drawn) (tall string) {
-	const screen = 675 // points: 900 CSS px
+	const screen, table = 675, 480 // points: 900 and 640 CSS px
 	wide, narrow := f.Draw(figure.Page), f.Draw(figure.Phone)
-	if wide.Height > screen {
+	switch {
+	case wide.Height > screen:
 		tall = "tall "
+	case wide.Height < table:
+		tall = "low "
 	}
 	if narrow.Height > screen {
 		tall += "long"

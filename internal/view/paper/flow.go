@@ -21,7 +21,7 @@ type Look struct {
 	Least                                     vg.Length // the smallest that a table too wide for the page is set in
 	Titles                                    Style     // of headings and titles of tables
 	Whole                                     vg.Length // the part of a page that a table may take and not be parted
-	Floats                                    bool      // figures may wait for the next page, and what follows fills this
+	Floats                                    bool      // figures may wait for the next page; what follows fills this
 
 	Ink, Faint, Rule, Accent color.Color
 }

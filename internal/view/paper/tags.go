@@ -128,8 +128,8 @@ var (
 )
 
 // structured is a file of fpdf with the structure of what it says. Its pages and its catalogue are written again, with
-// what leads to that, and its table of objects as a stream (ISO 32000-1, 7.5.7 and 7.5.8), which holds what is packed. A
-// document that says nothing of it stays as it is.
+// what leads to that, and its table of objects as a stream (ISO 32000-1, 7.5.7 and 7.5.8), which holds what is packed.
+// A document that says nothing of it stays as it is.
 func (t *tags) structured(file []byte) []byte {
 	if t.root.kids == nil {
 		return file

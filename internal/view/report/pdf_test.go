@@ -114,8 +114,8 @@ func TestDocumentHoldsTheReport(t *testing.T) {
 			}
 			at += i
 		}
-		for _, s := range append(w.Warnings(), w.Bars().Title, w.Intervals().Title, w.AgeingFigure().Title, // they float
-			a.Input.Sources[0].Digest) {
+		floats := []string{w.Bars().Title, w.Intervals().Title, w.AgeingFigure().Title}
+		for _, s := range append(append(w.Warnings(), floats...), a.Input.Sources[0].Digest) {
 			if !strings.Contains(text, run(s)) {
 				t.Errorf("%s: %q is missing", d.name, s)
 			}

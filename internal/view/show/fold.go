@@ -10,13 +10,26 @@ import (
 // ahead is how many rows of a long table a page shows before a click.
 const ahead = 6
 
-// Folded is a table for a page: of a long one the rows behind a click are Later. Of what is ranked these are other
+// read is how many notes without a mark a page shows before it.
+const read = 2
+
+// Folded is a table for a page: of a long one the rows behind a click are Later, with most of what is to be read with
+// them. Of what is ranked these are other
 // rotations of a practice, what is not permitted or not studied, and what comes after the sixth; the one recommended
 // and today's stay.
 func (w *View) Folded(t Table) Table {
 	v := w.V
 	if len(t.Columns) > 4 {
 		t.Hint = v.Text("Move it aside for more columns.")
+	}
+	general := 0
+	for _, n := range t.Notes {
+		if n.Mark == "" {
+			general++
+		}
+	}
+	if general > read+1 {
+		t.Read, t.Rest = read, v.Text("%d more notes", general-read)
 	}
 	if len(t.Rows) <= ahead+2 || t.ID == "cautions" || strings.HasPrefix(t.ID, "parts-") { // for all to see, and whole
 		return t

@@ -91,14 +91,15 @@ func TestHostileTables(t *testing.T) {
 			[]string{"No practice is put first", "this spread is assumed: there is one only", "tables of 1 study"},
 			[]string{"of 0 comparisons"}},
 		{"two that are alike in every digit, at two places", [][]told{pair, pair}, nil,
-			[]string{"S1 states the same means, units and errors as S0, in every arm; was one trial entered twice?"}, nil},
+			[]string{"S1 states the same means, units and errors as S0, in every arm; was one trial entered " +
+				"twice?"}, nil},
 		{"no comparison left over to tell a spread", [][]told{{{u, -1, 14}, {rinse, -1, 15}},
 			{{rinse, -1, 15}, {spout, -1, 18}}, {{spout, -1, 18}, {valve, -1, 21}}}, nil,
 			[]string{"this spread is assumed: the studies tell nothing of it"}, []string{"0.400"}},
 		{"what leads stands before what is promising", [][]told{{{u, -1, 14}, {rinse, -1, 15}},
 			{{rinse, -1, 15}, {spout, -1, 18}}, {{spout, -1, 18}, {valve, -1, 21}}}, nil,
-			[]string{"That interval hangs on what is assumed of the spread: it is −25 to 121 % with half of it, −79 to " +
-				"702 % with twice.\nThat it gives more than unsanitized is not settled, since the interval holds " +
+			[]string{"That interval hangs on what is assumed of the spread: it is −25 to 121 % with half of it, −79 " +
+				"to 702 % with twice.\nThat it gives more than unsanitized is not settled, since the interval holds " +
 				"zero.\nPromising, but first place needs two studies"}, nil},
 		{"forty seasons of one trial", seasons, func(i int, s *evidence.Study) { s.Site, s.Trial = "P", "long" },
 			[]string{"1 independent trial: ", "tables of 1 study"}, []string{"1 independent trials", "tables of 35"}},
@@ -119,6 +120,21 @@ func TestHostileTables(t *testing.T) {
 				t.Errorf("%s: %q is said in\n%s", c.what, x, said)
 			}
 		}
+	}
+}
+
+// What has no gain of a first season stands once, whatever is asked beside.
+func TestOlderStandsOnce(t *testing.T) {
+	w := pooled(t, [][]told{{{practice.Unsanitized, -1, 14}, {practice.NewDrop, 2, 18}, {practice.NewSpout, -1, 17}},
+		{{practice.Unsanitized, -1, 14}, {practice.NewSpout, -1, 18}}}, nil)
+	n := 0
+	for _, r := range w.Gains().Rows {
+		if r.ID == string(practice.NewDrop) {
+			n++
+		}
+	}
+	if n != 1 {
+		t.Errorf("new drop stands in %d rows", n)
 	}
 }
 

@@ -28,6 +28,7 @@ type Table struct {
 	Cards bool // on a phone each row is a card, its cells below one another
 
 	Rest string // on a page: what is behind the click that shows the rows that are Later
+	Read int    // on a page: how many notes without a mark stand before that click, where others stand behind it
 	Hint string // on a phone: that there are more columns to the side
 
 	rest func(rows int) string // says that so many rows are left out

@@ -191,8 +191,8 @@ func (w *View) Gains() Table {
 			percent(v, g.LongRunPct), w.forMoney(g.Treatment), plain, count(v, g.Comparisons), studies)
 	}
 	without := func(k practice.Key, why string) {
-		t.row(string(k), Cell{Text: w.Practice(k), Marks: []string{notes.mark(why)}}, none(v), none(v), none(v), none(v),
-			none(v), none(v), none(v)).Dim = true
+		t.row(string(k), Cell{Text: w.Practice(k), Marks: []string{notes.mark(why)}}, none(v), none(v), none(v),
+			none(v), none(v), none(v), none(v)).Dim = true
 	}
 	for _, k := range w.A.Pool.Older {
 		without(k, v.Text("not studied in its first season: its gains by age stand with the rotation"))
