@@ -6,6 +6,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"spile/internal/note"
 	"spile/internal/trade/practice"
 	"spile/internal/view/figure"
 )
@@ -53,12 +54,25 @@ func (w *View) Talk(by string, day string, tried []string) []Slide {
 	list = append(list, w.slidesAt("evidence")...)
 	list = append(list, w.slidesAt("money")...)
 	say(v.Text("The place and the label decide what is permitted"), w.permittedHere())
-	say(v.Text("What we do not know"), append(w.Open(), texts(Warn(v, w.A.Notes, 2))...))
+	if open := parted(append(w.Open(), texts(Warn(v, w.unplaced(), 2))...)); len(open) > 0 {
+		say(v.Text("What we do not know"), open[0], texts(Warn(v, w.A.Notes, 2))...)
+	}
 	list = append(list, w.slidesAt("unknown")...)
 	list = append(list, w.cautionSlide())
 	if r := w.Recommendation(); len(r) > 0 {
 		say(v.Text("What to do"), append(sentences(r[0]),
 			v.Text("This report informs; it does not permit. The label is the law.")), r[1:]...)
+	}
+	return list
+}
+
+// unplaced are the warnings that are of no one place in a file: those of the whole. One slide has room for the first;
+// who speaks has all of them.
+func (w *View) unplaced() (list note.List) {
+	for _, n := range w.A.Notes {
+		if n.Where == (note.Where{}) {
+			list = append(list, n)
+		}
 	}
 	return list
 }
