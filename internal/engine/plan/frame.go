@@ -313,7 +313,7 @@ func (k *maker) best(f *frame, thorough bool, known ...[]path) (brings float64, 
 
 // Near is the part of what the best plan brings over unsanitized that a plainer one may bring less and is then given
 // instead; in money a tap and season no more than NearTap, and pennies always (a choice of ours). Going on as last
-// season may bring less by NearTap.
+// season may bring NearTap less than that one.
 const (
 	Near    = 0.02
 	NearTap = 0.05
@@ -324,21 +324,29 @@ const (
 // season.
 func Slight(net float64) float64 { return min(NearTap, max(pennies, Near*net)) }
 
-// plainer is the plainest schedule that brings next to as much: all as last season, one practice everywhere, or section
-// by section one practice in all seasons.
+// plainer is the plainest schedule that brings next to as much: all as last season where no other that is plain brings
+// NearTap more, one practice everywhere, or section by section one practice in all seasons.
 func (k *maker) plainer(f *frame, parts []part) []part {
-	best := k.money(f, parts)
-	each := k.each(f)
-	within := func(x []part, less float64) bool {
-		return x != nil && f.fits(x) && k.money(f, x) >= best-each*less &&
-			!slices.ContainsFunc(x, func(p part) bool {
-				return slices.ContainsFunc(p.actions, func(a *action) bool { return !a.open })
-			})
-	}
-	if within(f.last, NearTap) { // nobody changes for pennies, whatever is to be won
+	plain := k.plainest(f, parts)
+	if k.within(f, f.last, k.money(f, plain), NearTap) { // nobody changes for pennies
 		return f.last
 	}
-	good := func(x []part) bool { return within(x, Slight(best/each)) }
+	return plain
+}
+
+// within is true of a schedule that can be followed and brings no less than so much a tap and season below a sum.
+func (k *maker) within(f *frame, x []part, sum, less float64) bool {
+	return x != nil && f.fits(x) && k.money(f, x) >= sum-k.each(f)*less &&
+		!slices.ContainsFunc(x, func(p part) bool {
+			return slices.ContainsFunc(p.actions, func(a *action) bool { return !a.open })
+		})
+}
+
+// plainest is the plainest that is no less than Slight below the best, whatever was done last season.
+func (k *maker) plainest(f *frame, parts []part) []part {
+	best := k.money(f, parts)
+	each := k.each(f)
+	good := func(x []part) bool { return k.within(f, x, best, Slight(best/each)) }
 	always := func(key practice.Key) choice {
 		return func(_ int, _ stand, actions []action) int { return named(actions, key) }
 	}
