@@ -21,8 +21,6 @@ type desk struct {
 	memo *advice.Memo
 	kit  *page.Kit
 
-	busy chan struct{} // has room for as many states as are worked out at once, so that pages get a core meanwhile
-
 	mu   sync.Mutex
 	of   map[string]*desk // of the workbook as those of one station see it
 	now  *state
@@ -39,7 +37,7 @@ func newDesk(c Config, memo *advice.Memo) (*desk, error) {
 	if c.Door != nil {
 		c.Book = c.Book.For("", c.Now)
 	}
-	d := &desk{Config: c, memo: memo, kit: kit, of: map[string]*desk{}, busy: make(chan struct{}, 2)}
+	d := &desk{Config: c, memo: memo, kit: kit, of: map[string]*desk{}}
 	_, err = d.current(always)
 	return d, err
 }
@@ -95,11 +93,14 @@ func (d *desk) current(seen int64) (*state, error) {
 	}
 }
 
+// busy has room for as many states as are worked out at once: pages get a core meanwhile.
+var busy = make(chan struct{}, 2)
+
 // make makes the pages over a state of the workbook.
 func (d *desk) make(have book.Contents) {
-	d.busy <- struct{}{}
+	busy <- struct{}{}
 	s, err := d.over(have)
-	<-d.busy
+	<-busy
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.err = err; err == nil {
@@ -143,7 +144,7 @@ func (d *desk) at(r *http.Request) *desk {
 	if own == nil {
 		c := d.Config
 		c.Book = c.Book.For(p.Station, c.Now)
-		own = &desk{Config: c, memo: d.memo, kit: d.kit, busy: d.busy}
+		own = &desk{Config: c, memo: d.memo, kit: d.kit}
 		d.of[p.Station] = own
 	}
 	return own
