@@ -405,7 +405,11 @@ func rangeOf(a price.Assumption) sure.Range {
 	case a.Measure == price.YearlyRate:
 		return sure.Range{Low: 0, High: 1}
 	case a.Measure == price.Seasons:
-		return sure.Range{Low: 0.5, High: 20}
+		least := min(1, a.Value.Best) // nobody buys twice a season what is fitted once
+		if a.Value.Low != nil {
+			least = min(least, *a.Value.Low)
+		}
+		return sure.Range{Low: least, High: 20}
 	case a.Measure == price.Days:
 		return sure.Range{Low: 1, High: 60}
 	case a.Measure == price.Ratio:

@@ -266,3 +266,24 @@ func BenchmarkProspect(b *testing.B) {
 		}
 	}
 }
+
+// Where nothing is unsure but gains, what would turn the choice is never that a thing which is fitted once a season is
+// bought oftener.
+func TestNoTurnBelowASeason(t *testing.T) {
+	in := scenario(t).Input
+	in.Prices = in.Prices.Clone()
+	for _, s := range in.Prices.Slots() {
+		if v := s.Value(); v != nil {
+			v.Low, v.High = nil, nil
+		}
+	}
+	a, err := memo.Of(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, x := range a.Sure.Turns {
+		if x.Gain == nil && x.Assumption.Measure == price.Seasons && x.At < 1 {
+			t.Errorf("%s at %v", x.Assumption.Key, x.At)
+		}
+	}
+}

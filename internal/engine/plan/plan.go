@@ -99,7 +99,7 @@ type State struct {
 // InState is the discounted money of the plan in a state that lasts all seasons: over unsanitized, and over as last
 // season, which is nil where that cannot be priced. Anew is the plan made for the state: what each section does in it,
 // and what that brings more than the plan, if that lies within hours and cash there. nil: the plan itself, since none
-// brings more by what a plainer plan may bring less.
+// brings more by NearTap a tap and season.
 type InState struct {
 	State
 	Best     Money // at the best guesses

@@ -55,7 +55,7 @@ func (p *Plan) asUsual(s State) InState {
 }
 
 // inState plans anew in a state of the world that lasts all seasons, over the same draws of gains, and says what the
-// plan brings there. Nobody changes for what a plainer plan may bring less.
+// plan brings there. Nobody changes for NearTap.
 func (k *maker) inState(s State, usual *frame, plan []part) (x InState, err error) {
 	x.State = s
 	b := s.of(*k.Sugarbush)
@@ -76,8 +76,7 @@ func (k *maker) inState(s State, usual *frame, plan []part) (x InState, err erro
 		x.Best.OverLast = new(x.Best.Profit - total(best[1]))
 		x.Expected.OverLast = new(x.Expected.Profit - there.money(f, f.last))
 	}
-	brings, each := there.money(f, anew), there.each(f)
-	if x.More = brings - x.Expected.Profit; x.Fits && x.More <= each*Slight(brings/each) {
+	if x.More = there.money(f, anew) - x.Expected.Profit; x.Fits && x.More <= there.each(f)*NearTap {
 		x.More = 0
 		return x, nil
 	}

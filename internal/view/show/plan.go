@@ -171,9 +171,9 @@ func (w PlanView) States() Table {
 		t.Rows = append(t.Rows, Row{ID: s.ID, Strong: s.ID == "usual",
 			Cells: []Cell{words(v.Note(s.Name)), decimal(v, s.Expected.Profit, 0), over, more, anew}})
 	}
-	t.note(v.Text("Discounted, over all seasons, on average over what is unsure, were each season so. Made anew: " +
-		"what would be planned then, where that brings more than a plainer plan may bring less, or where the plan " +
-		"takes more hours or cash than there are then."))
+	t.note(v.Text("Discounted, over all seasons, on average over what is unsure, were each season so. Made anew: "+
+		"what would be planned then, where that brings more by %s a tap and season, or where the plan takes more "+
+		"hours or cash than there are then.", v.Money(plan.NearTap, money)))
 	brings := map[string]float64{}
 	for _, s := range w.P.States {
 		brings[s.ID] = s.Expected.Profit

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"spile/internal/engine/advice"
+	"spile/internal/engine/plan"
 	"spile/internal/trade/practice"
 )
 
@@ -30,8 +31,9 @@ func (w *View) Scenarios() Table {
 			x := s.Ranking[i]
 			row.Cells[3], row.Cells[4] = words(w.Option(x)), decimal(v, x.Today.Average(), 2)
 			row.Cells[5] = decimal(v, x.Unsanitized.Average(), 2)
-			if more := v.Money(best.Today.Average()-x.Today.Average(), money); more != v.Money(0, money) {
-				others = append(others, v.Text("%s: %s, by %s", v.Note(s.Name), w.Option(best), more))
+			if more := best.Today.Average() - x.Today.Average(); more >= plan.NearTap {
+				others = append(others, v.Text("%s: %s nets %s more", v.Note(s.Name), w.Option(best),
+					v.Money(more, money)))
 			}
 		}
 		t.Rows = append(t.Rows, row)
@@ -39,7 +41,8 @@ func (w *View) Scenarios() Table {
 	switch {
 	case len(t.Rows) == 0 || !ok:
 	case others == nil:
-		t.Lead = v.Text("The advice is the same in all of them.")
+		t.Lead = v.Text("What is advised now is best in all of them, or within %s a tap and season of the best.",
+			v.Money(plan.NearTap, money))
 	default:
 		t.Lead = v.Text("The advice changes in these: %s.", strings.Join(others, "; "))
 	}

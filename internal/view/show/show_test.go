@@ -574,3 +574,24 @@ func TestHeadsOfMoney(t *testing.T) {
 		}
 	}
 }
+
+// Where today's practice is itself held back, whatever is compared with it says so.
+func TestTodayHeldBackIsSaid(t *testing.T) {
+	a := fixture()
+	w := Of(a, say.In("en"))
+	const held = "Today's practice is held back here itself."
+	if said := strings.Join(w.Recommendation(), " "); strings.Contains(said, held) {
+		t.Error(said)
+	}
+	for i := range a.Ranking {
+		if a.Ranking[i].Choice() == a.Reference {
+			a.Ranking[i].Verdict = practice.HeldBack
+			if i == a.Recommended {
+				t.Fatal("the fixture stays with today's practice")
+			}
+		}
+	}
+	if said := strings.Join(w.Recommendation(), " "); !strings.Contains(strings.ReplaceAll(said, "’", "'"), held) {
+		t.Error(said)
+	}
+}

@@ -104,6 +104,9 @@ func (w *View) recommended() []string {
 		}
 	}
 	first += "."
+	if x, ok := w.A.Find(w.A.Reference); ok && x.Verdict != practice.Permitted {
+		first += " " + v.Text("Today's practice is held back here itself.")
+	}
 	if o.Practice != practice.Unsanitized { // which gives no more sap than itself
 		first += " " + v.Text("It gives %s.", gain)
 	}
