@@ -67,10 +67,10 @@ func (w *View) Trials(n *advice.Next) Table {
 	}
 	t.Notes = append(notes, []Footnote{
 		{Text: v.Text("Knowing every gain for sure would be worth %s %s a tap and season: no trial is worth more.",
-			v.Decimal(n.Perfect, 3), money)},
+			v.Decimal(n.Perfect, 3), v.MoneyUnit(money))},
 		{Text: v.Text("Standard error of the simulation: at most %s %s of what a trial is worth a tap and season, "+
 			"and %s %s of its net.",
-			v.Decimal(worst, 3), money, v.Decimal(math.Ceil(most), 0), money)},
+			v.Decimal(worst, 3), v.MoneyUnit(money), v.Decimal(math.Ceil(most), 0), v.MoneyUnit(money))},
 		{Text: v.Text("Its cost holds the sap that every practice in it gives away that brings less than what pays " +
 			"best today.")},
 		{Text: v.Text("How much studies, sites, seasons and practices differ counts as little known as it is, and a " +

@@ -89,7 +89,7 @@ func (w *View) Outlook(r *advice.Prospect, season bool) Table {
 	t.Notes = notes
 	t.note(v.Text("Regret: what is lost on average by choosing it now over what turns out best. Sure "+
 		"worth: the net for certain that would be as good, to one whose aversion to risk is %s per %s a tap.",
-		v.Decimal(r.Summary.Aversion, 1), money))
+		v.Decimal(r.Summary.Aversion, 1), v.MoneyUnit(money)))
 	if r.Summary.Aversion > 0 {
 		even := r.Taps / r.Summary.Aversion
 		t.note(v.Text("On %s that is one who would just take an even chance of winning %s in a season or losing "+
@@ -106,7 +106,7 @@ func (w *View) Outlook(r *advice.Prospect, season bool) Table {
 	}
 	t.note(v.Text("Standard error of the simulation: at most %s %s of a mean and %s %% of a chance. "+
 		"Options that are not permitted or not studied are never best.",
-		v.Decimal(worst, 3), money, v.Decimal(100*most, 1)))
+		v.Decimal(worst, 3), v.MoneyUnit(money), v.Decimal(100*most, 1)))
 	return t
 }
 
@@ -332,7 +332,7 @@ func (w *View) Knowing(r *advice.Prospect, k advice.Knowing) Table {
 		t.Rows = append(t.Rows, row)
 	}
 	t.note(v.Text("Standard error of the simulation: at most %s %s of a worth and %s %% of a "+
-		"part of the variance.", v.Decimal(worth, 3), money, v.Decimal(100*share, 1)))
+		"part of the variance.", v.Decimal(worth, 3), v.MoneyUnit(money), v.Decimal(100*share, 1)))
 	return t
 }
 

@@ -189,7 +189,7 @@ func (w *View) SizesFigure(n *advice.Next) figure.Sizes {
 	f := figure.Sizes{
 		Words: w.figureWords(v.Text("A trial of its size"), "", false),
 		X:     v.Text("blocks, each with one unit of every practice"), Y: v.Text("money over all taps and seasons, %s",
-			money),
+			v.Sign(money)),
 		Key: figure.SizesKey{Benefit: v.Text("expected benefit"), Cost: v.Text("cost"), Net: v.Text("what is left")},
 	}
 	if len(n.Ranked) == 0 {
@@ -208,7 +208,8 @@ func (w *View) SizesFigure(n *advice.Next) figure.Sizes {
 		f.Points = append(f.Points, figure.SizePoint{Size: x.Trial.Blocks, Benefit: x.Benefit, Cost: x.Cost,
 			Net: x.Net})
 	}
-	f.Key.Error = v.Text("standard error of the simulation: at most %s %s", v.Decimal(math.Ceil(worst), 0), money)
+	f.Key.Error = v.Text("standard error of the simulation: at most %s %s", v.Decimal(math.Ceil(worst), 0),
+		v.MoneyUnit(money))
 	if best.Net > 0 {
 		f.Best = best.Trial.Blocks
 		f.BestName = v.Text("best: %s, %s left", v.Text("%d blocks", best.Trial.Blocks), v.Sum(best.Net, money))

@@ -614,16 +614,16 @@ func (w *View) Rotation() Table {
 			interval("gain_pct", v.Text("mean gain over unsanitized"), "%"),
 		},
 	}
-	loss, lossDigits := "%", 1
+	loss, lossDigits := numeric("expected_loss", v.Text("expected loss"), "%"), 1
 	if r.Priced {
-		loss, lossDigits = money, 2
+		loss, lossDigits = sums(v, "expected_loss", loss.Name, money), 2
 		t.Columns = append(t.Columns, sums(v, "net", v.Text("net against unsanitized"), money).ranged())
 		t.Lead = v.Text("Money is a tap and season, the average over what is unsure.")
 	}
 	if r.Chances {
 		t.Columns = append(t.Columns,
 			numeric("chance_best", v.Text("chance of being best"), "%"),
-			numeric("expected_loss", v.Text("expected loss"), loss),
+			loss,
 		)
 		t.Lead = strings.TrimSpace(t.Lead + " " + v.Text("Expected loss: what choosing it costs on average, beside "+
 			"the interval that turns out best."))
