@@ -554,11 +554,21 @@ func TestHeadsOfMoney(t *testing.T) {
 	for lang, want := range heads {
 		w := Of(fixture(), say.In(lang))
 		w.A.Input.Prices = &price.Prices{Currency: "USD"}
-		for _, name := range []string{"way", "marginal", "ranking"} {
-			table, _ := w.Table(name)
-			for _, c := range table.Columns {
-				if c.Currency != "" && !strings.HasSuffix(c.Head(), want[4:]) {
-					t.Errorf("%s, %s: %q", lang, name, c.Head())
+		for _, x := range Tables {
+			for _, name := range x.Names(w) {
+				table, _ := w.Table(name)
+				text := table.Lead
+				for _, c := range table.Columns {
+					text += "\n" + c.Head()
+					if c.Currency != "" && !strings.HasSuffix(c.Head(), want[4:]) {
+						t.Errorf("%s, %s: %q", lang, name, c.Head())
+					}
+				}
+				for _, n := range table.Notes {
+					text += "\n" + n.Text
+				}
+				if lang == "fr" && strings.Contains(text, "USD") {
+					t.Errorf("%s: %s", name, text)
 				}
 			}
 		}
