@@ -22,6 +22,9 @@ import (
 // Ranking is the producer's arithmetic: gain, money, minutes, plastic, permitted, best first.
 func (w *View) Ranking() Table {
 	v, money := w.V, w.currency()
+	unsanitized := sums(v, "net_unsanitized", v.Text("net against unsanitized"), money).ranged()
+	unsanitized.Spare = v.Text("The net against unsanitized is left out here for want of width; the report has it, " +
+		"and --json.")
 	t := Table{
 		ID:    "ranking",
 		Title: v.Text("What each practice nets, a tap and season"),
@@ -34,9 +37,7 @@ func (w *View) Ranking() Table {
 			sums(v, "net_today", v.Text("net against today"), money).ranged(),
 			wordy("permitted", v.Text("permitted")),
 			interval("gain_pct", v.Text("more sap"), "%"),
-			{ID: "net_unsanitized", Name: v.Text("net against unsanitized"), Unit: money, Right: true, Interval: true,
-				Spare: v.Text("The net against unsanitized is left out here for want of width; the report has it, " +
-					"and --json.")},
+			unsanitized,
 			numeric("best_pct", v.Text("best"), "%"),
 			numeric("lose_pct", v.Text("losing"), "%"),
 			numeric("minutes", v.Text("minutes"), ""),
