@@ -271,6 +271,25 @@ func TestWayOfOneReplacementIsTheRotation(t *testing.T) {
 	}
 }
 
+// From a rotation, whose drops go on ageing under a new spout, over one season and over thirty.
+func TestWayFromARotation(t *testing.T) {
+	for _, over := range []int{1, 30} {
+		in := demo(t)
+		in.Against, in.Over = practice.Choice{Practice: practice.NewDrop, Every: 6}, over
+		a, err := memo.Ranked(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, c := range []practice.Choice{{Practice: practice.NewSpout}, {Practice: practice.NewDrop, Every: 3}} {
+			x, ok := a.Find(c)
+			if !ok {
+				t.Fatal(c)
+			}
+			written(t, a).way(t, a, x)
+		}
+	}
+}
+
 // The months of the cash flow add up to the enterprise; interest is by hand: a twelfth of the rate on what was owed
 // at the end of the month before.
 func TestCashFlow(t *testing.T) {
