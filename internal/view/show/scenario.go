@@ -48,7 +48,7 @@ func (w *View) Scenarios() Table {
 	}
 	t.note(v.Text("Net: a tap and season over today's practice, on average. Low and high price: what is sold at its " +
 		"low and its high, or as one season in ten has it. Poor year: the yield that one season in ten lies below. " +
-		"More scenarios stand in the price file."))
+		"Your own are named in the price file."))
 	return t
 }
 
