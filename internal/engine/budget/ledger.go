@@ -178,7 +178,7 @@ func (l *Ledger) read() {
 		more: l.slice(l.added, l.gainPrice, 1), moreBeyond: l.slice(l.added, l.gainPrice, l.beyond),
 	}
 	if l.limited = s.CapacityL != nil || s.Quota != nil || s.Peak != nil; !l.limited {
-		l.litres = [2]float64{l.sell(1, 1).margin(), l.sell(0, 1).margin()}
+		l.unlimited()
 	}
 }
 
@@ -276,6 +276,12 @@ func (l *Ledger) margin(y0, y float64) float64 {
 	}
 	base := min(y, y0)
 	return l.litres[0]*base + l.litres[1]*(y-base)
+}
+
+// unlimited fills the margins of a litre where no limit is set.
+func (l *Ledger) unlimited() {
+	first, added := l.Litres()
+	l.litres = [2]float64{first.Margin, added.Margin}
 }
 
 // Litre is what a litre of sap brings where nothing limits what is sold. What does not pay to boil is not boiled.

@@ -11,7 +11,7 @@ func (l *Ledger) In(sugar, price float64) Ledger {
 		x.bulk, x.retail, x.processing = sugar*price*x.bulk, sugar*price*x.retail, sugar*x.processing
 	}
 	if !s.limited {
-		s.litres = [2]float64{s.sell(1, 1).margin(), s.sell(0, 1).margin()}
+		s.unlimited()
 	}
 	return s
 }

@@ -3,6 +3,7 @@ package plan
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -15,10 +16,8 @@ import (
 // world is the states that a plan's money is expected over: gains, prices and work drawn together, those in which the
 // practices are ranked (M7).
 type world struct {
-	*sure.States
+	drawn
 	n       int
-	rows    map[gainKey]int // of ratios; what is not there is unsanitized
-	ratios  []ratio
 	shared  *kind // the sugarbush's own prices
 	kinds   []*kind
 	choices map[practice.Choice]int
@@ -31,6 +30,14 @@ type world struct {
 	ends         [][bends]limit // by state; none without limits
 	part         []int          // that a state belongs to
 	each         [bins]float64  // how many belong to each
+}
+
+// drawn is states with what is worked out of them alone, whatever the prices.
+type drawn struct {
+	*sure.States
+	rows   map[gainKey]int // of ratios; what is not there is unsanitized
+	ratios []ratio
+	adds   map[place][]float64
 }
 
 // ratio is the yield under a treatment over unsanitized where the moderators stand somewhere: by state, that where they
@@ -93,30 +100,31 @@ func (x *kind) enter(state int, plans []budget.Plan) {
 
 // draw opens the world of tables, and of those of which the studies say nothing.
 func (k *maker) draw(tables, idle []table) error {
-	w := &world{n: k.Draws, rows: map[gainKey]int{}, choices: map[practice.Choice]int{}, part: make([]int, k.Draws)}
+	w := &world{n: k.Draws, choices: map[practice.Choice]int{}, part: make([]int, k.Draws)}
 	k.world = w
 	gains := k.Pool.moderated()
-	if w.States = k.drawn; w.States == nil {
-		var err error
+	if x := k.drawn; x != nil {
+		w.drawn = drawn{x.States, maps.Clone(x.rows), slices.Clone(x.ratios), maps.Clone(x.adds)}
+	} else {
 		model := &sure.Model{Gains: gains.Posterior, Assumptions: k.Assumptions}
-		if w.States, err = model.States(w.n, k.Seed); err != nil {
+		states, err := model.States(w.n, k.Seed)
+		if err != nil {
 			return err
 		}
+		ones := slices.Repeat([]float64{1}, w.n)
+		w.drawn = drawn{states, map[gainKey]int{}, []ratio{{ones, ones, 1}}, map[place][]float64{}}
 	}
-	adds := map[place][]float64{}
 	need := func(key gainKey) {
 		if _, have := w.rows[key]; have || key.treatment.Practice == practice.Unsanitized { // its row is the first
 			return
 		}
-		if adds[key.at] == nil {
-			adds[key.at] = w.adds(gains.Shift(key.at.values()))
+		if w.adds[key.at] == nil {
+			w.adds[key.at] = w.added(gains.Shift(key.at.values()))
 		}
 		w.rows[key] = len(w.ratios)
-		w.ratios = append(w.ratios, ratio{w.Ratios[slices.Index(gains.Treatments, key.treatment)], adds[key.at],
+		w.ratios = append(w.ratios, ratio{w.Ratios[slices.Index(gains.Treatments, key.treatment)], w.adds[key.at],
 			k.Pool.at(key.treatment, key.at).less()})
 	}
-	ones := slices.Repeat([]float64{1}, w.n)
-	w.ratios = []ratio{{ones, ones, 1}}
 	for i := range tables {
 		for _, g := range tables[i].base {
 			need(g)
@@ -161,9 +169,9 @@ func (k *maker) draw(tables, idle []table) error {
 	return nil
 }
 
-// adds is what moderators add, by state, where they are shifted so: a factor.
-func (w *world) adds(by []float64) []float64 {
-	list := make([]float64, w.n)
+// added is what moderators add, by state, where they are shifted so: a factor.
+func (w *drawn) added(by []float64) []float64 {
+	list := make([]float64, len(w.Spread))
 	for d := range list {
 		x := 0.
 		for j, c := range by {
@@ -287,19 +295,41 @@ func (k *maker) cell(t *table, gain gainKey, loses practice.Choice) (c cell, tim
 	return c, times
 }
 
-// sap is what a tap gives in a state: unsanitized, of it what it goes on giving, and what is added.
-func (w *world) sap(c *cell, per []float64, d int) (none, first, added float64) {
-	y := c.yield
-	if y == 0 {
-		y = w.yield[d]
-	}
-	none = y * per[d]
-	sap := none * (1 + w.adjust[d]*(w.ratios[c.row].in(d)-1))
+// flow is the sap of a cell's tap, by state.
+type flow struct {
+	*ratio
+	own          float64 // usual yield; 0: as drawn
+	yield, per   []float64
+	adjust, lost []float64 // nothing is lost: nil
+}
+
+func (w *world) flow(c *cell, per []float64) flow {
+	f := flow{ratio: &w.ratios[c.row], own: c.yield, yield: w.yield, per: per, adjust: w.adjust}
 	if c.lost >= 0 {
-		sap -= w.lost[c.lost][d]
+		f.lost = w.lost[c.lost]
 	}
-	first = min(sap, none)
-	return none, first, sap - first
+	return f
+}
+
+// at is what the tap gives unsanitized, and how much more it gives; less where that is below 0.
+func (f *flow) at(d int) (none, more float64) {
+	if none = f.own; none == 0 {
+		none = f.yield[d]
+	}
+	none *= f.per[d]
+	more = none * f.adjust[d] * (f.in(d) - 1)
+	if f.lost != nil {
+		more -= f.lost[d]
+	}
+	return none, more
+}
+
+// of is what a litre brings of so much more: of sap that is added, or that is less.
+func (x *kind) of(more float64, d int) *budget.Litre {
+	if more > 0 {
+		return &x.added[d]
+	}
+	return &x.first[d]
 }
 
 // mean is what is expected of the sap of a tap.
@@ -309,16 +339,16 @@ type mean struct {
 }
 
 func (w *world) mean(c *cell, per []float64) (m mean) {
-	limited := w.ends != nil
+	f, limited := w.flow(c, per), w.ends != nil
 	for d := range w.n {
-		none, first, added := w.sap(c, per, d)
-		x, y := &c.kind.first[d], &c.kind.added[d]
-		m.net += x.Margin*(first-none) + y.Margin*added
-		m.gross += x.Gross*(first-none) + y.Gross*added
+		none, more := f.at(d)
+		x := c.kind.of(more, d)
+		m.net += x.Margin * more
+		m.gross += x.Gross * more
 		if limited {
-			i := w.part[d]
-			m.sold[i] += x.Worth*first + y.Worth*added
-			m.sold[bins+i] += x.Boiled*first + y.Boiled*added
+			i, y := w.part[d], &c.kind.first[d]
+			m.sold[i] += y.Worth*none + x.Worth*more
+			m.sold[bins+i] += y.Boiled*none + x.Boiled*more
 		}
 	}
 	m.net, m.gross = m.net/float64(w.n), m.gross/float64(w.n)
@@ -402,11 +432,12 @@ func average(x []float64) float64 {
 func (k *maker) totals(t *table, a *deed, to *[goods][]float64) {
 	c, times := k.cell(t, a.gains(), a.loses)
 	times *= float64(t.section.Taps)
+	f := k.world.flow(&c, t.per)
 	for d := range k.world.n {
-		_, first, added := k.world.sap(&c, t.per, d)
-		x, y := &t.kind.first[d], &t.kind.added[d]
-		to[kilograms][d] += times * (x.Worth*first + y.Worth*added)
-		to[litres][d] += times * (x.Boiled*first + y.Boiled*added)
+		none, more := f.at(d)
+		x, y := t.kind.of(more, d), &t.kind.first[d]
+		to[kilograms][d] += times * (y.Worth*none + x.Worth*more)
+		to[litres][d] += times * (y.Boiled*none + x.Boiled*more)
 	}
 }
 

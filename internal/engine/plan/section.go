@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"spile/internal/engine/budget"
-	"spile/internal/engine/sure"
 	"spile/internal/note"
 	"spile/internal/trade/bush"
 	"spile/internal/trade/practice"
@@ -100,7 +99,7 @@ type maker struct {
 	*bush.Sugarbush
 	Evidence
 	notes  note.List
-	drawn  *sure.States // of another with the same tables; nil: to be drawn
+	drawn  *drawn // of another with the same tables; nil: to be drawn
 	world  *world
 	limits market
 	plain  sold // of all sections planned, unsanitized
