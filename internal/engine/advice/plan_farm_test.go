@@ -263,9 +263,9 @@ func TestALittleOutsideIsPlanned(t *testing.T) {
 	if len(near.Sections) != 1 || len(far.Unplanned) != 1 {
 		t.Fatalf("29.5 inHg: %+v; 8 inHg: %+v", near.Unplanned, far.Unplanned)
 	}
-	a, b := inside.Sections[0].Steps[0], near.Sections[0].Steps[0]
-	if a.Practice == b.Practice && b.HighPct-b.LowPct <= a.HighPct-a.LowPct {
-		t.Errorf("inside %v to %v, outside %v to %v", a.LowPct, a.HighPct, b.LowPct, b.HighPct)
+	a, b := inside.Sections[0], near.Sections[0]
+	if x, y := a.Profit, b.Profit; a.Steps[0].Practice == b.Steps[0].Practice && y.High-y.Low <= x.High-x.Low {
+		t.Errorf("inside %v to %v, outside %v to %v", x.Low, x.High, y.Low, y.High)
 	}
 	if !slices.ContainsFunc(near.Notes, func(n note.Note) bool {
 		return strings.Contains(n.English(), "a little outside")

@@ -37,7 +37,7 @@ type drawn struct {
 	*sure.States
 	rows   map[gainKey]int // of ratios; what is not there is unsanitized
 	ratios []ratio
-	adds   map[place][]float64
+	adds   map[*place][]float64
 }
 
 // ratio is the yield under a treatment over unsanitized where the moderators stand somewhere: by state, that where they
@@ -112,7 +112,7 @@ func (k *maker) draw(tables, idle []table) error {
 			return err
 		}
 		ones := slices.Repeat([]float64{1}, w.n)
-		w.drawn = drawn{states, map[gainKey]int{}, []ratio{{ones, ones, 1}}, map[place][]float64{}}
+		w.drawn = drawn{states, map[gainKey]int{}, []ratio{{ones, ones, 1}}, map[*place][]float64{}}
 	}
 	need := func(key gainKey) {
 		if _, have := w.rows[key]; have || key.treatment.Practice == practice.Unsanitized { // its row is the first

@@ -15,13 +15,14 @@ type Gains struct {
 	*pool.Result
 	moderated func() *pool.Moderated
 
-	mu   sync.Mutex
-	kept map[gainKey]*told
+	mu     sync.Mutex
+	kept   map[gainKey]*told
+	places map[place]*place // one of each
 }
 
 // Over is the gains of a pool, with the moderators that the studies support.
 func Over(r *pool.Result) *Gains {
-	return &Gains{Result: r, moderated: sync.OnceValue(r.Moderated), kept: map[gainKey]*told{}}
+	return &Gains{Result: r, moderated: sync.OnceValue(r.Moderated), kept: map[gainKey]*told{}, places: map[place]*place{}}
 }
 
 // mostTold is how many gains are kept.
@@ -29,7 +30,7 @@ const mostTold = 2048
 
 type gainKey struct {
 	treatment practice.Treatment
-	at        place
+	at        *place
 }
 
 // place is where a section's moderators stand, by ofSections; +Inf: at their mean.
@@ -43,12 +44,13 @@ type told struct {
 }
 
 // at is what is told of a treatment where a section's moderators stand.
-func (g *Gains) at(t practice.Treatment, here place) *told {
-	key, at := gainKey{t, here}, here.values()
+func (g *Gains) at(t practice.Treatment, here *place) *told {
+	key := gainKey{t, here}
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	x := g.kept[key]
 	if x == nil {
+		at := here.values()
 		x = &told{
 			long: sync.OnceValues(func() (float64, bool) {
 				log, ok := g.LongRun(t, at)
@@ -72,7 +74,8 @@ func (g *Gains) at(t practice.Treatment, here place) *told {
 }
 
 // place is a section's moderators as far as gains differ by them.
-func (g *Gains) place(at map[string]float64) (p place) {
+func (g *Gains) place(at map[string]float64) *place {
+	var p place
 	for i, name := range ofSections {
 		p[i] = math.Inf(1)
 		if x, ok := at[name]; ok &&
@@ -80,11 +83,19 @@ func (g *Gains) place(at map[string]float64) (p place) {
 			p[i] = x
 		}
 	}
-	return p
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	if g.places[p] == nil {
+		if len(g.places) == mostTold {
+			clear(g.places)
+		}
+		g.places[p] = &p
+	}
+	return g.places[p]
 }
 
 // values are the moderators by name.
-func (p place) values() map[string]float64 {
+func (p *place) values() map[string]float64 {
 	m := map[string]float64{}
 	for i, name := range ofSections {
 		if !math.IsInf(p[i], 1) {

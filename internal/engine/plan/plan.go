@@ -144,15 +144,15 @@ type Step struct {
 	Practice practice.Key
 	Renew    bool // drops are replaced
 	// seasons in use of drops whose age tells; −1: old, or not part of the gain
-	DropAge                  int
-	Treatment                practice.Treatment // as studied
-	GainPct, LowPct, HighPct float64            // long-run gain here over unsanitized, 95 %
-	SeasonLow, SeasonHigh    float64            // percent in one season, 95 %
-	SyrupKg, NoneKg          float64            // syrup of a tap in the long run: with it, and unsanitized
-	Net                      float64            // money over unsanitized in the season
-	Hours                    float64
-	Cash                     float64
-	Buy                      []Buy // pieces, with the spare allowance
+	DropAge         int
+	Treatment       practice.Treatment         // as studied
+	GainPct         float64                    // long-run gain here over unsanitized
+	OneSeason       func() (low, high float64) // 95 % of the percent in one season, worked out when asked for
+	SyrupKg, NoneKg float64                    // syrup of a tap in the long run: with it, and unsanitized
+	Net             float64                    // money over unsanitized in the season
+	Hours           float64
+	Cash            float64
+	Buy             []Buy // pieces, with the spare allowance
 	// what else that is permitted, leaves the drops and brings most in a season, what lasts spread over its life; ""
 	// nothing, or the step replaces drops
 	Instead practice.Key
@@ -257,7 +257,7 @@ func Of(b bush.Sugarbush, e Evidence) (*Plan, error) {
 	if f := b.Faults(e.Set); f != nil {
 		return nil, f
 	}
-	k := &maker{Sugarbush: &b, Evidence: e}
+	k := &maker{Sugarbush: &b, Evidence: e, gains: map[gainKey]gained{}}
 	p := &Plan{Sugarbush: b, Held: e.Held, Base: e.Base}
 	f, err := k.frame(p)
 	if err != nil {
@@ -489,21 +489,17 @@ func (p *Plan) sections(k *maker, f *frame, parts []part) {
 func (k *maker) steps(t *table, x part) []Step {
 	var list []Step
 	for season, a := range x.actions {
-		var g pool.Gain
-		if !t.blind {
-			g = k.Pool.at(a.treatment, a.at).ranged()
-		}
-		if k.Scope.off(t.section) > 0 { // no better known than one season at a place not yet studied
-			g.LowPct, g.HighPct = g.SeasonLowPct, g.SeasonHighPct
-		}
 		taps := float64(t.section.Taps)
 		step := Step{Season: k.First + season, Practice: a.practice, Renew: a.renew, DropAge: -1,
 			Treatment: a.treatment,
-			GainPct:   a.gain, LowPct: g.LowPct, HighPct: g.HighPct, SeasonLow: g.SeasonLowPct,
-			SeasonHigh: g.SeasonHighPct,
-			SyrupKg:    t.ledger.Made(a.plan, t.y0, a.gain/100).Kg,
-			NoneKg:     t.ledger.Made(t.none, t.y0, 0).Kg,
-			Net:        a.net, Cash: a.cash}
+			GainPct:   a.gain, OneSeason: func() (low, high float64) { return 0, 0 },
+			SyrupKg: t.ledger.Made(a.plan, t.y0, a.gain/100).Kg,
+			NoneKg:  t.ledger.Made(t.none, t.y0, 0).Kg,
+			Net:     a.net, Cash: a.cash}
+		if !t.blind {
+			ranged := k.Pool.at(a.treatment, a.at).ranged
+			step.OneSeason = func() (low, high float64) { g := ranged(); return g.SeasonLowPct, g.SeasonHighPct }
+		}
 		if a.renew {
 			step.DropAge = 0
 		} else if a.of != "" && a.of != a.practice {

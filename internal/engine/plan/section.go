@@ -25,7 +25,7 @@ type doing struct {
 	takes practice.Choice // what that is a tap
 	loses practice.Choice // whose lost sap counts in the spring of the season
 	worn  int             // seasons that what lasts of its use was in place before
-	at    place           // where the section's moderators stand in the season
+	at    *place          // where the section's moderators stand in the season
 }
 
 // deed is one thing that can be done in a section in a season, with what it takes and brings.
@@ -100,6 +100,7 @@ type maker struct {
 	Evidence
 	notes  note.List
 	drawn  *drawn // of another with the same tables; nil: to be drawn
+	gains  map[gainKey]gained
 	world  *world
 	limits market
 	plain  sold // of all sections planned, unsanitized
@@ -107,7 +108,7 @@ type maker struct {
 
 // gain is the long-run percent of a treatment in a section; 0 where the studies say nothing of the section, and none of
 // drops too old to follow.
-func (k *maker) gain(x *table, t practice.Treatment, at place) (float64, bool) {
+func (k *maker) gain(x *table, t practice.Treatment, at *place) (float64, bool) {
 	if x.blind {
 		return 0, t.DropAge < bush.MaxSeasons
 	}
@@ -115,14 +116,26 @@ func (k *maker) gain(x *table, t practice.Treatment, at place) (float64, bool) {
 }
 
 // gainAt is the pooled gain of a treatment where a section's moderators stand. Drops older than any studied have none.
-func (k *maker) gainAt(t practice.Treatment, at place) (float64, bool) {
+func (k *maker) gainAt(t practice.Treatment, at *place) (float64, bool) {
 	if t.Practice == practice.Unsanitized {
 		return 0, true
 	}
 	if t.DropAge > k.Pool.Ageing.Oldest {
 		return 0, false
 	}
-	return k.Pool.at(t, at).long()
+	key := gainKey{t, at}
+	x, have := k.gains[key]
+	if !have {
+		x.pct, x.ok = k.Pool.at(t, at).long()
+		k.gains[key] = x
+	}
+	return x.pct, x.ok
+}
+
+// gained is a long-run percent; false where the model has no place for it.
+type gained struct {
+	pct float64
+	ok  bool
 }
 
 // table works a section out.
@@ -276,7 +289,7 @@ func due(m price.MaterialUse, worn int) float64 {
 // actions lists what can be done from a stand. A new spout on young drops is the replacement's own later season; any
 // other practice on young drops was not studied, and counts with the gain it has on old ones. What was washed once the
 // sap of the season before had run gains by it where nothing is done now.
-func (k *maker) actions(t *table, stands int, at place) []action {
+func (k *maker) actions(t *table, stands int, at *place) []action {
 	s := t.stands[stands]
 	older := stand{kind: s.kind, age: s.age + 1}
 	if s.kind == "" {
@@ -285,8 +298,10 @@ func (k *maker) actions(t *table, stands int, at place) []action {
 	idle := practice.Treatment{Practice: practice.Unsanitized}
 	none := doing{practice: practice.Unsanitized, treatment: idle, then: idle, takes: t.none.Choice,
 		loses: t.none.Choice, at: at}
-	if _, ok := k.gain(t, practice.Treatment{Practice: s.washed}, at); ok && s.washed != "" {
-		none.treatment.Practice, none.loses.Practice = s.washed, s.washed
+	if s.washed != "" {
+		if _, ok := k.gain(t, practice.Treatment{Practice: s.washed}, at); ok {
+			none.treatment.Practice, none.loses.Practice = s.washed, s.washed
+		}
 	}
 	list := make([]action, 1, 1+len(k.Set))
 	list[0] = action{k.deed(t, none), t.find(older)}

@@ -256,7 +256,8 @@ func (w PlanView) groups() []group {
 		g.net, g.less = g.net+x.Net, g.less+x.Less
 		counts := springOf(s.Steps)
 		g.counts = max(g.counts, counts.Season)
-		for j, y := range [...]float64{counts.GainPct, counts.SeasonLow, counts.SeasonHigh} {
+		low, high := counts.OneSeason()
+		for j, y := range [...]float64{counts.GainPct, low, high} {
 			g.gain[j] += n * y
 		}
 		g.syrup[0], g.syrup[1] = g.syrup[0]+n*counts.SyrupKg, g.syrup[1]+n*counts.NoneKg

@@ -340,8 +340,8 @@ func (w PlanView) Steps() Table {
 			t.row(s.Section.Name+"/"+strconv.Itoa(x.Season), words(s.Section.Name),
 				words(w.stretch(x.Season, len(run))), words(name),
 				decimals(v, mean(func(x plan.Step) float64 { return x.GainPct }),
-					mean(func(x plan.Step) float64 { return x.SeasonLow }),
-					mean(func(x plan.Step) float64 { return x.SeasonHigh }), 0),
+					mean(func(x plan.Step) float64 { low, _ := x.OneSeason(); return low }),
+					mean(func(x plan.Step) float64 { _, high := x.OneSeason(); return high }), 0),
 				decimal(v, mean(func(x plan.Step) float64 { return x.Net }), 0),
 				decimal(v, mean(func(x plan.Step) float64 { return x.Hours }), 1),
 				decimal(v, mean(func(x plan.Step) float64 { return x.Cash }), 0))
@@ -527,8 +527,9 @@ func (w PlanView) JSON() any {
 			{"first_season", first}}
 	}
 	step := func(y plan.Step) object {
+		low, high := y.OneSeason()
 		return object{{"season", y.Season}, {"practice", y.Practice}, {"drops_replaced", y.Renew},
-			{"gain_pct", y.GainPct}, {"season_low_pct", y.SeasonLow}, {"season_high_pct", y.SeasonHigh}, {"net", y.Net},
+			{"gain_pct", y.GainPct}, {"season_low_pct", low}, {"season_high_pct", high}, {"net", y.Net},
 			{"hours", y.Hours}, {"cash", y.Cash}}
 	}
 	return object{
