@@ -179,10 +179,11 @@ func (k *maker) given(w price.Window) float64 {
 // brings.
 func (k *maker) blocks(f *frame) {
 	f.problem.blocks = nil
+	full := k.limits.full(len(k.plain))
 	for i := range f.tables {
 		t := &f.tables[i]
 		for _, a := range t.deeds {
-			a.worth, a.use = a.net, uses(a, f.short)
+			a.full, a.worth, a.use = a.even-a.sold.times(full), a.net, uses(a, f.short)
 			for j := range f.caps {
 				if c := &f.caps[j]; c.met {
 					a.worth -= c.toll * c.uses(a.sold)
@@ -220,17 +221,12 @@ func (k *maker) moves(f *frame, t *table, s stand, actions []action) []move {
 			continue
 		}
 		m := move{action: at, next: a.next, worth: a.worth, use: a.use}
-		if last != nil && a.meant < last.meant && a.even < last.even && k.full(a) < k.full(last) {
+		if last != nil && a.meant < last.meant && a.even < last.even && a.full < last.full {
 			m.worth -= 10 * (math.Abs(a.net) + math.Abs(last.net) + math.Abs(last.even))
 		}
 		list = append(list, m)
 	}
 	return list
-}
-
-// full is what an action brings where the market is full.
-func (k *maker) full(a *action) float64 {
-	return a.even - a.sold.times(k.limits.full(len(a.sold)))
 }
 
 // path is a part as moves.

@@ -144,16 +144,21 @@ func (p *program) walk(b *block, prices, free grid, out path, d *desk) float64 {
 	}
 	for t := last - 1; t >= 0; t-- {
 		v := p.discount[t]
-		d.brings = d.brings[:0]
+		d.brings, d.priced = d.brings[:0], d.priced[:0]
+		if prices != nil {
+			for k, x := range prices[t] {
+				if x != 0 {
+					d.priced = append(d.priced, k)
+				}
+			}
+		}
 		for _, m := range b.offers[t] {
 			x := v * m.worth
 			if free != nil {
 				x -= p.beyond(t, m.use, nil, free[t])
 			}
-			if prices != nil {
-				for k, u := range m.use {
-					x -= prices[t][k] * u
-				}
+			for _, k := range d.priced {
+				x -= prices[t][k] * m.use[k]
 			}
 			d.brings = append(d.brings, x)
 		}
@@ -205,6 +210,7 @@ type desk struct {
 	value  [][]float64
 	pick   [][]int
 	brings []float64 // by offer of a season
+	priced []int     // what has a price in it
 }
 
 func (p *program) desk() desk {

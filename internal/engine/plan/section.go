@@ -48,6 +48,7 @@ type deed struct {
 	gross float64 // what more sap brings, before boiling and hauling
 	ahead float64 // of net what lasting materials take over the equal yearly part of their life
 	even  float64 // were it done each season, with what lasts spread over its life
+	full  float64 // even, where the market is full
 	sold  sold
 	worth float64   // net less the tolls that every schedule meets
 	use   []float64 // of what is short, and of what the market limits
