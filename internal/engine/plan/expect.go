@@ -259,10 +259,14 @@ func (k *maker) costs() {
 // per is what a tap gives unsanitized, in each state, of each litre that it usually gives under what holds these gains.
 func (w *world) per(base []gainKey) []float64 {
 	list := make([]float64, w.n)
+	var held []*ratio
+	for _, b := range base {
+		held = append(held, &w.ratios[w.rows[b]])
+	}
 	for d := range list {
 		g := 0.
-		for _, b := range base {
-			g += (w.ratios[w.rows[b]].in(d) - 1) / float64(len(base))
+		for _, r := range held {
+			g += (r.in(d) - 1) / float64(len(base))
 		}
 		list[d] = 1 / (1 + w.adjust[d]*g)
 	}

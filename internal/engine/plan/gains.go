@@ -22,7 +22,8 @@ type Gains struct {
 
 // Over is the gains of a pool, with the moderators that the studies support.
 func Over(r *pool.Result) *Gains {
-	return &Gains{Result: r, moderated: sync.OnceValue(r.Moderated), kept: map[gainKey]*told{}, places: map[place]*place{}}
+	return &Gains{Result: r, moderated: sync.OnceValue(r.Moderated), kept: map[gainKey]*told{},
+		places: map[place]*place{}}
 }
 
 // mostTold is how many gains are kept.
