@@ -145,11 +145,11 @@ type Step struct {
 	Renew    bool // drops are replaced
 	// seasons in use of drops whose age tells; −1: old, or not part of the gain
 	DropAge         int
-	Treatment       practice.Treatment         // as studied
-	GainPct         float64                    // long-run gain here over unsanitized
-	OneSeason       func() (low, high float64) // 95 % of the percent in one season, worked out when asked for
-	SyrupKg, NoneKg float64                    // syrup of a tap in the long run: with it, and unsanitized
-	Net             float64                    // money over unsanitized in the season
+	Treatment       practice.Treatment // as studied
+	GainPct         float64            // long-run gain here over unsanitized
+	ranged          func() pool.Gain   // with its ranges; nil: none is known
+	SyrupKg, NoneKg float64            // syrup of a tap in the long run: with it, and unsanitized
+	Net             float64            // money over unsanitized in the season
 	Hours           float64
 	Cash            float64
 	Buy             []Buy // pieces, with the spare allowance
@@ -157,6 +157,15 @@ type Step struct {
 	// nothing, or the step replaces drops
 	Instead practice.Key
 	Less    float64 // money that it brings less
+}
+
+// OneSeason is the 95 % range of the gain in one season, percent. Ranges are worked out when they are asked for.
+func (x *Step) OneSeason() (low, high float64) {
+	if x.ranged == nil {
+		return 0, 0
+	}
+	g := x.ranged()
+	return g.SeasonLowPct, g.SeasonHighPct
 }
 
 // Taps is how many taps the plan is for: those of the sections planned.
@@ -492,13 +501,12 @@ func (k *maker) steps(t *table, x part) []Step {
 		taps := float64(t.section.Taps)
 		step := Step{Season: k.First + season, Practice: a.practice, Renew: a.renew, DropAge: -1,
 			Treatment: a.treatment,
-			GainPct:   a.gain, OneSeason: func() (low, high float64) { return 0, 0 },
-			SyrupKg: t.ledger.Made(a.plan, t.y0, a.gain/100).Kg,
-			NoneKg:  t.ledger.Made(t.none, t.y0, 0).Kg,
-			Net:     a.net, Cash: a.cash}
+			GainPct:   a.gain,
+			SyrupKg:   t.ledger.Made(a.plan, t.y0, a.gain/100).Kg,
+			NoneKg:    t.ledger.Made(t.none, t.y0, 0).Kg,
+			Net:       a.net, Cash: a.cash}
 		if !t.blind {
-			ranged := k.Pool.at(a.treatment, a.at).ranged
-			step.OneSeason = func() (low, high float64) { g := ranged(); return g.SeasonLowPct, g.SeasonHighPct }
+			step.ranged = k.Pool.at(a.treatment, a.at).ranged
 		}
 		if a.renew {
 			step.DropAge = 0
