@@ -550,6 +550,10 @@ func (s studies) saveRows(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	j := s.judge(&g)
+	if len(j.studies) == 0 && j.count == 0 && !j.open { // every row says that it knows nothing
+		j.heads["study"] = v.Text("nothing is given for %s, which is needed", "mean")
+		j.count++
+	}
 	if j.count > 0 || j.open {
 		s.rows(w, title, g, j, at, page.Trouble{})
 		return
