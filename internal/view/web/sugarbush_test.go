@@ -287,7 +287,8 @@ func TestSugarbushIsAskedAndStaysAsTyped(t *testing.T) {
 	d.wants(d.upload("b.toml", string(text), url.Values{"seen": {"1"}}), http.StatusSeeOther)
 	f := sent(t, d.get("/sugarbush?of=Quillback+Ridge"), "/sugarbush")
 	f.Set("h.window.shop.days", "400")
-	body := d.wants(d.post("/sugarbush/keep", f), http.StatusUnprocessableEntity, "400 is beyond the usual 0 to 120")
+	body := d.wants(d.post("/sugarbush/keep", f), http.StatusUnprocessableEntity,
+		"in the shop, days: 400 is beyond the usual 0 to 120")
 	f.Set("accept", regexp.MustCompile(`name="accept" value="([0-9a-f]{8})"`).FindStringSubmatch(body)[1])
 	d.wants(d.post("/sugarbush/keep", f), http.StatusSeeOther)
 	c := d.contents()

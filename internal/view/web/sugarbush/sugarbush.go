@@ -20,6 +20,7 @@ import (
 	"spile/internal/note"
 	"spile/internal/trade/bush"
 	"spile/internal/trade/column"
+	"spile/internal/trade/doubt"
 	"spile/internal/trade/price"
 	"spile/internal/trade/species"
 	"spile/internal/view/markup"
@@ -70,6 +71,46 @@ type bushField struct {
 	Options                             []page.Picked
 	Many                                bool // any number of the options, as boxes to tick
 	Numeric                             bool
+}
+
+// each is every field of a form by its key in a sugarbush's file, with what it is called and what it holds.
+func (f bushForm) each(v *say.Voice, do func(key, label, value string)) {
+	for _, x := range slices.Concat(f.Head, f.Rest) {
+		do(strings.TrimPrefix(x.Name, "h."), x.Label, x.Value)
+	}
+	for _, w := range f.Windows {
+		for _, x := range w.Fields {
+			do(strings.TrimPrefix(x.Name, "h."), v.Text("%s, %s", w.Title, x.Label), x.Value)
+		}
+	}
+	for _, c := range f.Sections {
+		for _, x := range c.Fields {
+			_, key, _ := strings.Cut(x.Name, ".")
+			if name := c.Fields[0].Value; name != "" {
+				do("section."+strings.ReplaceAll(name, ".", ",")+"."+key, v.Text("%s, %s", name, x.Label), x.Value)
+			}
+		}
+	}
+}
+
+// asked is what is unusual of a sugarbush, each question under the names that the form has for what it is about.
+func (s *Room) asked(f bushForm, all doubt.Questions, q url.Values) (list []page.Unusual, items []book.Item,
+	open bool) {
+	called, of := map[string]string{}, map[string]string{}
+	f.each(s.Voice, func(key, label, _ string) { called[key] = label })
+	all = slices.Clone(all)
+	for i, d := range all {
+		if label := called[d.Where.Column]; label != "" {
+			of[d.ID], all[i].Where = label, note.Where{}
+		}
+	}
+	list, items, open = s.Asked(all, q)
+	for i, x := range list {
+		if label := of[x.ID]; label != "" {
+			list[i].Text = s.Voice.Text("%s: %s", label, x.Text)
+		}
+	}
+	return list, items, open
 }
 
 // Picked is how many of the options are.
@@ -612,7 +653,7 @@ func (s *Room) sugarbush(w http.ResponseWriter, q url.Values, t page.Trouble) {
 		}
 	}
 	if typed && err == nil && view.P != nil {
-		b.Form.Asked, _, _ = s.Asked(view.P.Sugarbush.Doubts(), q)
+		b.Form.Asked, _, _ = s.asked(b.Form, view.P.Sugarbush.Doubts(), q)
 		s.fill(&b, view, q)
 	}
 	p.Body = b
@@ -764,21 +805,7 @@ func (s *Room) Beside(mine bush.Draft) page.Beside {
 				said[name] = value
 			}
 			f, _ := s.form(bushQuery(d), nil)
-			for _, x := range slices.Concat(f.Head, f.Rest) {
-				say(x.Label, x.Value)
-			}
-			for _, w := range f.Windows {
-				for _, x := range w.Fields {
-					say(v.Text("%s, %s", w.Title, x.Label), x.Value)
-				}
-			}
-			for _, c := range f.Sections {
-				for _, x := range c.Fields {
-					if name := c.Fields[0].Value; name != "" {
-						say(v.Text("%s, %s", name, x.Label), x.Value)
-					}
-				}
-			}
+			f.each(v, func(_, label, value string) { say(label, value) })
 			say(f.More.Label, f.More.Value)
 			return said
 		}
