@@ -20,7 +20,6 @@ import (
 	"spile/internal/note"
 	"spile/internal/trade/bush"
 	"spile/internal/trade/column"
-	"spile/internal/trade/doubt"
 	"spile/internal/trade/price"
 	"spile/internal/trade/species"
 	"spile/internal/view/markup"
@@ -94,23 +93,22 @@ func (f bushForm) each(v *say.Voice, do func(key, label, value string)) {
 }
 
 // asked is what is unusual of a sugarbush, each question under the names that the form has for what it is about.
-func (s *Room) asked(f bushForm, all doubt.Questions, q url.Values) (list []page.Unusual, items []book.Item,
-	open bool) {
+func (s *Room) asked(f bushForm, b bush.Sugarbush, q url.Values) []page.Unusual {
 	called, of := map[string]string{}, map[string]string{}
 	f.each(s.Voice, func(key, label, _ string) { called[key] = label })
-	all = slices.Clone(all)
+	all := b.Doubts()
 	for i, d := range all {
 		if label := called[d.Where.Column]; label != "" {
 			of[d.ID], all[i].Where = label, note.Where{}
 		}
 	}
-	list, items, open = s.Asked(all, q)
+	list, _, _ := s.Asked(all, q)
 	for i, x := range list {
 		if label := of[x.ID]; label != "" {
 			list[i].Text = s.Voice.Text("%s: %s", label, x.Text)
 		}
 	}
-	return list, items, open
+	return list
 }
 
 // Picked is how many of the options are.
@@ -653,7 +651,7 @@ func (s *Room) sugarbush(w http.ResponseWriter, q url.Values, t page.Trouble) {
 		}
 	}
 	if typed && err == nil && view.P != nil {
-		b.Form.Asked, _, _ = s.asked(b.Form, view.P.Sugarbush.Doubts(), q)
+		b.Form.Asked = s.asked(b.Form, view.P.Sugarbush, q)
 		s.fill(&b, view, q)
 	}
 	p.Body = b
