@@ -247,6 +247,10 @@ func (s studies) judge(g *grid) judged {
 		n.Where = note.Where{}
 		j.notes = append(j.notes, s.Voice.Note(n))
 	}
+	if err == nil && len(studies) == 0 && !g.many { // rows in which nothing was measured are left out
+		j.heads["study"] = s.Voice.Text("no row of it holds a measurement; needed: a mean or a gain in one of them")
+		j.count++
+	}
 	if err == nil {
 		s.doubt(&j, g, lines)
 		for i := range j.studies {
