@@ -311,7 +311,8 @@ func encodeLogged(v any) (kind Kind, parts []string, body any, p place) {
 	case Logged[trial.Count]:
 		c := v.What
 		return Count, []string{v.Trial, c.Unit, timeText(c.At)},
-			countBody{v.Trial, v.Season, c.Unit, timeText(c.At), c.Taps, c.Again, c.Note}, p
+			countBody{v.Trial, v.Season, c.Unit, timeText(c.At), c.Taps, c.Again, c.Note},
+			place{At: whereBody(c.Where)}
 	case Logged[trial.Decision]:
 		d := v.What
 		return Decision, []string{v.Trial, yearText(d.Season), d.Finding},
@@ -373,7 +374,8 @@ func decodeLogged(kind Kind, read func(any) error, p place) (v any, known bool, 
 		var b countBody
 		err = read(&b)
 		v = Logged[trial.Count]{b.Trial, b.Season,
-			trial.Count{Unit: b.Unit, At: at(b.At), Taps: b.Taps, Again: b.Again, Note: b.Note}}
+			trial.Count{Unit: b.Unit, At: at(b.At), Taps: b.Taps, Again: b.Again, Note: b.Note,
+				Where: note.Where(p.At)}}
 	case Decision:
 		var b decisionBody
 		err = read(&b)
