@@ -39,3 +39,34 @@ sheet[["Date d'entaillage"]] <- as.Date(paste0(t$year, "-02-15"))
 sheet[["Gain (%)"]] <- t$gain / 100
 class(sheet[["Gain (%)"]]) <- c("percentage", "numeric")
 openxlsx::write.xlsx(sheet, file.path(out, "cahier.xlsx"))
+
+# What extension people keep: the yields of barley of two years (Immer, Hayes & Powers 1934, J. Am. Soc. Agron. 26:403) in a
+# column a season, in Windows-1252, with a total; dried weights of plants (Dobson 1983, An Introduction to Statistical
+# Modelling, table 2.1) in a column a practice and a row a tree, in pounds and UTF-16; breaks of yarn (Tippett 1950,
+# Technological Applications of Statistics, p. 106) in percent of the control, in two languages.
+library(MASS)
+fr <- function(x, d) sub(".", ",", formatC(x, format = "f", digits = d), fixed = TRUE)
+what <- c(M = "Témoin (rien)", S = "Chalumeaux neufs", V = "Clapets", T = "Chutes neuves", P = "Eau de Javel")
+b <- data.frame(paste("Rang", immer$Loc), what[as.character(immer$Var)], fr(immer$Y1, 1), fr(immer$Y2, 1))
+b[3, 3] <- "n.d."
+f <- file(file.path(out, "rangs.csv"), "w", encoding = "latin1")
+writeLines(c("Essais du club;;;", "imprimé en mai 2019;;;", "Lieu;Ce qu'on a fait;Eau 2017 (L/ent.);Eau 2018 (L/ent.)"), f)
+for (i in seq_len(nrow(b))) writeLines(paste(b[i, ], collapse = ";"), f)
+writeLines(paste0("Moyenne;;", fr(base::mean(immer$Y1), 1), ";", fr(base::mean(immer$Y2), 1)), f)
+close(f)
+g <- unstack(PlantGrowth)
+f <- file(file.path(out, "trees.txt"), "w", encoding = "UTF-16LE")
+writeLines(c("\ufeffHome bush, spring 2019\t\t\t", "Tree no.\tControl (old spouts)\tCheck-valve spouts\tNew spouts + drops"), f)
+for (i in 1:10) writeLines(paste(c(i, paste(formatC(10 * unlist(g[i, ]), format = "f", digits = 1), "lb")), collapse = "\t"), f)
+close(f)
+w <- aggregate(breaks ~ wool + tension, warpbreaks, base::mean)
+w$pct <- 100 * w$breaks / w$breaks[match(w$wool, w$wool[w$tension == "L"])]
+w$what <- c(L = "check", M = "peroxide", H = "IPA flush")[as.character(w$tension)]
+f <- file(file.path(out, "relative.csv"), "w")
+writeLines("Sugarbush,Saison,Treatment,Relative yield,Nb arbres,Remarks", f)
+for (i in seq_len(nrow(w))) writeLines(sprintf("Wool %s,2019-20,%s,%.0f %%,9,%s", w$wool[i], w$what[i], w$pct[i],
+  if (i == 2) "loom stopped twice" else ""), f)
+close(f)
+print(sapply(g, base::mean))
+print(sapply(g, stats::sd))
+print(w)

@@ -1166,7 +1166,7 @@ func (u *reader) unmeasured(m Meant, row []string, r int) bool {
 func (u *reader) repeats(m *Meant) {
 	at := func(name string) int { return slices.Index(m.Columns, name) }
 	mean := at("mean")
-	if mean < 0 || at("practice") < 0 || at("study") < 0 {
+	if mean < 0 || at("practice") < 0 {
 		return
 	}
 	groups, order := map[string][]int{}, []string{}

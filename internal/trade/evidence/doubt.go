@@ -76,8 +76,8 @@ func (a *asker) beyond(c Column) {
 		}
 	}
 	if rows > 0 {
-		a.ask(note.New("in the study %s %s is beyond the usual %v to %v, such as %v (rows: %d); is that meant?",
-			note.Quote(a.study.Name), c.Name, c.Usual.Low, c.Usual.High, worst, rows), at, c.Name,
+		a.ask(note.New("in the study %s, %s: beyond the usual %v to %v, such as %v (rows: %d); is that meant?",
+			note.Quote(a.study.Name), note.Term(c.Label), c.Usual.Low, c.Usual.High, worst, rows), at, c.Name,
 			fmt.Sprint(rows, worst))
 	}
 }

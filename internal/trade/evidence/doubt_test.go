@@ -38,8 +38,8 @@ func TestDoubts(t *testing.T) {
 		"as it is":                 {func(*Study) {}, nil},
 		"a season long ago":        {func(s *Study) { s.Season = 1962 }, []string{"season 1962"}},
 		"a season to come":         {func(s *Study) { s.Season = 2031 }, []string{"season 2031"}},
-		"a hundred thousand units": {func(s *Study) { s.Arms[1].N = new(100_000.) }, []string{"n is beyond"}},
-		"a count for a percentage": {func(s *Study) { gains(s, 2400) }, []string{"gain_pct is beyond"}},
+		"a hundred thousand units": {func(s *Study) { s.Arms[1].N = new(100_000.) }, []string{", units: beyond"}},
+		"a count for a percentage": {func(s *Study) { gains(s, 2400) }, []string{"gain, %: beyond"}},
 		"500 gallons a tap": {func(s *Study) { s.Arms[0].Mean, s.Arms[1].Mean = new(500.), new(600.) },
 			[]string{"500 gal a tap", "600 gal"}},
 		"litres beside gallons": {func(s *Study) { s.Arms[1].Mean = new(68.) }, []string{"in one unit"}},
@@ -51,10 +51,10 @@ func TestDoubts(t *testing.T) {
 		"one small gain":           {func(s *Study) { gains(s, 0.2, 12) }, nil},
 		"no gain at all":           {func(s *Study) { gains(s, 0) }, nil},
 		"a vacuum of a vacuum tube": {func(s *Study) { s.Arms[0].Vacuum = new(unit.InchOfMercury.Of(1)) },
-			[]string{"vacuum_inhg is beyond"}},
+			[]string{"vacuum, inHg: beyond"}},
 		"tapped in July": {func(s *Study) { s.Arms[1].Tapped.Time = time.Date(2018, 7, 3, 0, 0, 0, 0, time.UTC) },
 			[]string{"2018-07-03", "days"}},
-		"drops of thirty seasons": {func(s *Study) { s.Arms[1].DropAge = new(30) }, []string{"drop_age is beyond"}},
+		"drops of thirty seasons": {func(s *Study) { s.Arms[1].DropAge = new(30) }, []string{"age of drops, seasons: beyond"}},
 	} {
 		s := usual()
 		c.set(&s)

@@ -308,6 +308,7 @@ func (s studies) doubt(j *judged, g *grid, lines []int) {
 			at := all[i].Where
 			if row := at.Row - 2; row >= 0 && row < len(lines) && slices.Contains(g.columns, at.Column) {
 				key = [2]string{strconv.Itoa(lines[row]), at.Column}
+				x.Text = s.Said(note.Faults{all[i].Note})[0] // where it is can be seen
 			}
 		}
 		j.asked[key] = append(j.asked[key], x)

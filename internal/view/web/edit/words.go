@@ -141,6 +141,9 @@ func (s studies) wording(w http.ResponseWriter, t foreign, again bool) {
 	m := t.Understand(s.settled(t.said), s.Input.Practices)
 	first := t.Understand(nil, s.Input.Practices) // all that could be asked
 	lacking := m.Lacking()
+	if len(lacking) > 1 { // it is called by what is lacking too
+		lacking = slices.DeleteFunc(lacking, func(c string) bool { return c == "study" })
+	}
 	b := wordsPage{File: t.file, Table: t.text(), Shape: t.shape(),
 		Replace: t.replace, Semicolons: t.Mark == ',', Wide: m.Wide}
 	settled := s.settled(t.said).Index()
@@ -202,7 +205,15 @@ func (s studies) wording(w http.ResponseWriter, t foreign, again bool) {
 	b.Notes = s.shapeNotes(t, m)
 	p.Body = b
 	for _, c := range lacking {
-		p.Faults = append(p.Faults, v.Text("Lacking: %s. Say which header stands for it.", s.column(c)))
+		said := v.Text("Lacking: %s. Say which header stands for it.", s.column(c))
+		if c != "practice" && c != "mean" {
+			said = v.Text("Lacking: %s. Say which header stands for it, or type what it is in all rows.", s.column(c))
+		}
+		if len(t.said) > 0 {
+			p.Faults = append(p.Faults, said)
+		} else {
+			p.Lead = append(p.Lead, said)
+		}
 	}
 	s.Show(w, "words", v.Text("What your headers and words stand for"), p)
 }

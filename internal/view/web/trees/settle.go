@@ -57,7 +57,11 @@ func (s desk) settling(w http.ResponseWriter, q url.Values, base trials.Trial, n
 		}
 		for _, c := range x.Lacking {
 			open = true
-			p.Faults = append(p.Faults, v.Text("Lacking: %s. Say which header stands for it.", s.called(c)))
+			if say := v.Text("Lacking: %s. Say which header stands for it.", s.called(c)); len(said) > 0 {
+				p.Faults = append(p.Faults, say)
+			} else {
+				p.Lead = append(p.Lead, say)
+			}
 		}
 		open = open || len(x.Twice) > 0
 		b.Tables = append(b.Tables, t)
