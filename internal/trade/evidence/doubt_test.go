@@ -54,7 +54,8 @@ func TestDoubts(t *testing.T) {
 			[]string{"vacuum, inHg: beyond"}},
 		"tapped in July": {func(s *Study) { s.Arms[1].Tapped.Time = time.Date(2018, 7, 3, 0, 0, 0, 0, time.UTC) },
 			[]string{"2018-07-03", "days"}},
-		"drops of thirty seasons": {func(s *Study) { s.Arms[1].DropAge = new(30) }, []string{"age of drops, seasons: beyond"}},
+		"drops of thirty seasons": {func(s *Study) { s.Arms[1].DropAge = new(30) }, []string{
+			"age of drops, seasons: beyond"}},
 	} {
 		s := usual()
 		c.set(&s)

@@ -329,6 +329,12 @@ func (f *priceForm) judged() (*price.Prices, []string) {
 		for _, n := range page.Faults(err) {
 			key := n.Where.Column
 			n.Where = note.Where{}
+			n.Args = slices.Clone(n.Args)
+			for i, a := range n.Args {
+				if key, ok := a.(string); ok {
+					n.Args[i] = f.called(key)
+				}
+			}
 			if at := f.row(key); at != "" {
 				f.fault[at] = strings.TrimSpace(f.fault[at] + " " + f.Voice.Note(n))
 			} else {
@@ -339,6 +345,16 @@ func (f *priceForm) judged() (*price.Prices, []string) {
 	}
 	p.Where.File = "workbench"
 	return p, nil
+}
+
+// called is what the list calls a key of a price file; any other text stays.
+func (f *priceForm) called(key string) string {
+	for _, s := range f.shape.Slots() {
+		if s.Key == key {
+			return f.label(s)
+		}
+	}
+	return key
 }
 
 // row is the key of the row that a key is told at: its own, that of its value, or the first below it; "" none.
