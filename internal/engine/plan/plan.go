@@ -266,7 +266,7 @@ func Of(b bush.Sugarbush, e Evidence) (*Plan, error) {
 	if f := b.Faults(e.Set); f != nil {
 		return nil, f
 	}
-	k := &maker{Sugarbush: &b, Evidence: e, gains: map[gainKey]gained{}}
+	k := &maker{Sugarbush: &b, Evidence: e}
 	p := &Plan{Sugarbush: b, Held: e.Held, Base: e.Base}
 	f, err := k.frame(p)
 	if err != nil {

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -89,7 +90,6 @@ type table struct {
 	stands  []stand
 	actions [][][]action // by season and stand; the first is unsanitized
 	deeds   []*deed
-	index   map[doing]*deed
 	plans   map[[2]practice.Choice]*budget.Plan // by what is taken, and whose sap is lost
 	start   int
 	left    []float64
@@ -101,7 +101,6 @@ type maker struct {
 	Evidence
 	notes  note.List
 	drawn  *drawn // of another with the same tables; nil: to be drawn
-	gains  map[gainKey]gained
 	world  *world
 	limits market
 	plain  sold // of all sections planned, unsanitized
@@ -124,25 +123,13 @@ func (k *maker) gainAt(t practice.Treatment, at *place) (float64, bool) {
 	if t.DropAge > k.Pool.Ageing.Oldest {
 		return 0, false
 	}
-	key := gainKey{t, at}
-	x, have := k.gains[key]
-	if !have {
-		x.pct, x.ok = k.Pool.at(t, at).long()
-		k.gains[key] = x
-	}
-	return x.pct, x.ok
-}
-
-// gained is a long-run percent; false where the model has no place for it.
-type gained struct {
-	pct float64
-	ok  bool
+	return k.Pool.at(t, at).long()
 }
 
 // table works a section out.
 func (k *maker) table(x bush.Section, blind bool) table {
 	prices := free(k.PricesOf(x, k.Set))
-	t := table{section: x, blind: blind, ledger: budget.Of(prices), index: map[doing]*deed{},
+	t := table{section: x, blind: blind, ledger: budget.Of(prices),
 		plans: map[[2]practice.Choice]*budget.Plan{}}
 	at, none := k.Pool.place(k.Scope.moderators(x, 0)), practice.Choice{Practice: practice.Unsanitized}
 	t.none = t.plan(none, none)
@@ -299,13 +286,13 @@ func (k *maker) actions(t *table, stands int, at *place) []action {
 	idle := practice.Treatment{Practice: practice.Unsanitized}
 	none := doing{practice: practice.Unsanitized, treatment: idle, then: idle, takes: t.none.Choice,
 		loses: t.none.Choice, at: at}
+	first := k.deed(t, none)
 	if s.washed != "" {
-		if _, ok := k.gain(t, practice.Treatment{Practice: s.washed}, at); ok {
-			none.treatment.Practice, none.loses.Practice = s.washed, s.washed
-		}
+		none.treatment.Practice, none.loses.Practice = s.washed, s.washed
+		first = cmp.Or(k.deed(t, none), first)
 	}
 	list := make([]action, 1, 1+len(k.Set))
-	list[0] = action{k.deed(t, none), t.find(older)}
+	list[0] = action{first, t.find(older)}
 	kind, _ := k.Set.Find(s.kind)
 	for _, p := range k.Set {
 		if !p.Sanitized() {
@@ -322,16 +309,10 @@ func (k *maker) actions(t *table, stands int, at *place) []action {
 			x.treatment, x.of = practice.Treatment{Practice: s.kind, DropAge: s.age}, s.kind
 			x.takes.Practice = s.kind
 		}
-		if _, ok := k.gain(t, x.treatment, at); !ok || !t.ledger.Priced(x.takes) {
-			continue
-		}
 		x.then, x.loses = x.treatment, x.takes
 		if x.of == p.Key && k.after(p) {
 			if then.washed = p.Key; s.washed != p.Key {
 				x.treatment.Practice, x.loses = k.dry(p), t.none.Choice
-				if _, ok := k.gain(t, x.treatment, at); !ok {
-					continue
-				}
 			}
 		}
 		if i := slices.IndexFunc(k.Prices.Uses, func(u price.Use) bool { return u.Practice == x.of }); i >= 0 {
@@ -342,7 +323,9 @@ func (k *maker) actions(t *table, stands int, at *place) []action {
 				then.kit, then.worn = x.of, n
 			}
 		}
-		list = append(list, action{k.deed(t, x), t.find(then)})
+		if a := k.deed(t, x); a != nil {
+			list = append(list, action{a, t.find(then)})
+		}
 	}
 	return list
 }
@@ -360,19 +343,25 @@ func (t *table) plan(takes, loses practice.Choice) *budget.Plan {
 	return t.plans[key]
 }
 
-// deed works out what is done, at the best guesses; what it brings is expected once all sections are known.
+// deed works out what is done, at the best guesses; what it brings is expected once all sections are known. Nil where
+// the studies or the prices say nothing of it.
 func (k *maker) deed(t *table, x doing) *deed {
-	if a := t.index[x]; a != nil {
-		return a
+	for i := len(t.deeds) - 1; i >= 0 && t.deeds[i].at == x.at; i-- { // those of a season stand together
+		if t.deeds[i].doing == x {
+			return t.deeds[i]
+		}
 	}
-	a := &deed{doing: x, plan: t.plan(x.takes, x.loses), open: x.of == ""}
-	t.deeds, t.index[x] = append(t.deeds, a), a
+	gain, ok := k.gain(t, x.treatment, x.at)
+	meant, fine := k.gain(t, x.then, x.at)
+	if !ok || !fine || !t.ledger.Priced(x.takes) {
+		return nil
+	}
+	a := &deed{doing: x, gain: gain, meant: meant, plan: t.plan(x.takes, x.loses), open: x.of == ""}
+	t.deeds = append(t.deeds, a)
 	if !a.open {
 		_, held := k.Held[x.practice]
 		a.open = !held && !slices.Contains(t.section.Unwanted, x.practice)
 	}
-	a.gain, _ = k.gain(t, x.treatment, x.at)
-	a.meant, _ = k.gain(t, x.then, x.at)
 	taps := float64(t.section.Taps)
 	a.hours = map[price.Window]float64{}
 	for _, w := range price.Windows {

@@ -2,7 +2,6 @@ package plan
 
 import (
 	"errors"
-	"maps"
 	"slices"
 
 	"spile/internal/engine/sure"
@@ -60,7 +59,7 @@ func (p *Plan) asUsual(s State) InState {
 func (k *maker) inState(s State, usual *frame, plan []part) (x InState, err error) {
 	x.State = s
 	b := s.of(*k.Sugarbush)
-	there := &maker{Sugarbush: &b, Evidence: k.Evidence, gains: maps.Clone(k.gains), drawn: &k.world.drawn}
+	there := &maker{Sugarbush: &b, Evidence: k.Evidence, drawn: &k.world.drawn}
 	f, err := there.frame(new(Plan))
 	if err != nil {
 		return x, err
