@@ -134,7 +134,7 @@ func TestANewcomerInTheBrowser(t *testing.T) {
 			b.until(`location.pathname === "/take"`)
 			b.do(chromedp.SetUploadFiles("#file", []string{absolute(t, "testdata/"+c.file)}),
 				chromedp.Click(`form[action="/take"] button`))
-			b.until(`document.querySelector('table[aria-label=Headers]') !== null`)
+			b.until(`document.querySelector('form[action="/take/words"] .actions button') !== null`)
 			if asked := eval[[]string](b, `[...document.querySelectorAll("table[aria-label=Words] tbody th")]`+
 				`.map(x => x.innerText)`); len(asked) != c.words {
 				t.Errorf("%d words are asked, want %d: %q", len(asked), c.words, asked)
