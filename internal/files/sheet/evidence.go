@@ -72,7 +72,7 @@ func readEvidence(file string, data []byte, practices practice.Set, words gloss.
 	n = n.At(note.Where{File: h.file})
 	switch {
 	case found.count() == 0 && ok:
-		warnings = append(warnings, n)
+		f.hints = append(f.hints, n)
 	case found.count() == 0:
 	case ok && (len(m.Lacking()) > 1 || guessed.Wide && !m.Wide) && len(guessed.Lacking()) == 0:
 		f.add(note.New("this table has headers and words of its own; it is read by what is guessed below, if that is " +

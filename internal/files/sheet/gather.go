@@ -225,6 +225,9 @@ func (g *gathering) trial(of *tablesOf) {
 
 func (g *gathering) evidence(f *file) {
 	studies, notes, records := readEvidence(f.path, f.data, g.known, g.words, f.faults)
+	if f.faults.count() == 0 { // of what is left out
+		notes = append(notes, f.faults.hints...)
+	}
 	g.in.Notes = append(g.in.Notes, notes...)
 	g.source(f.path, records, isNumeric)
 	if len(records) > 0 {
