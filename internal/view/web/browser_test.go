@@ -468,7 +468,7 @@ func TestSectionsArePasted(t *testing.T) {
 		t.Errorf("the copy is %q", got)
 	}
 	b.do(chromedp.Submit("form[action='/sugarbush']"))
-	b.until("location.search.includes('5.section')")
+	b.until(`location.search.includes("5.section") && (document.querySelector("[name='5.practice']") ?? null) !== null`)
 	if !eval[bool](b, `document.querySelector("[name='3.practice']").getAttribute("aria-invalid") === "true"`) {
 		t.Error("steam is no practice, and nothing says so")
 	}
