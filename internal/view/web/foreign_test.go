@@ -150,11 +150,12 @@ func TestANewcomerInTheBrowser(t *testing.T) {
 			}
 			b.picture("begin-2-words-" + c.file)
 			b.do(chromedp.Click(`form[action="/take/words"] .actions button`))
-			b.until(`document.querySelector("form.rows") !== null`)
+			b.until(`document.readyState === "complete" && document.querySelector("form.rows") !== null`)
 			b.picture("begin-3-rows-" + c.file)
 			if c.unusual > 0 {
 				b.do(chromedp.Click(`form.rows button[value=save]`))
-				b.until(fmt.Sprintf(`document.querySelectorAll("td input[name=accept]").length === %d`, c.unusual))
+				b.until(fmt.Sprintf(`document.readyState === "complete" && `+
+					`document.querySelectorAll("td input[name=accept]").length === %d`, c.unusual))
 				b.picture("begin-3-unusual-" + c.file)
 				eval[bool](b, `[...document.querySelectorAll("input[name=accept]")].every(x => x.checked = true)`)
 			}
