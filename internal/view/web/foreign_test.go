@@ -154,7 +154,7 @@ func TestANewcomerInTheBrowser(t *testing.T) {
 			b.picture("begin-3-rows-" + c.file)
 			if c.unusual > 0 {
 				b.do(chromedp.Click(`form.rows button[value=save]`))
-				b.until(fmt.Sprintf(`document.readyState === "complete" && `+
+				b.until(fmt.Sprintf(`location.pathname === "/study" && document.readyState === "complete" && `+
 					`document.querySelectorAll("td input[name=accept]").length === %d`, c.unusual))
 				b.picture("begin-3-unusual-" + c.file)
 				eval[bool](b, `[...document.querySelectorAll("input[name=accept]")].every(x => x.checked = true)`)
