@@ -498,6 +498,16 @@ func TestTheLog(t *testing.T) {
 	}
 	d.wants(d.post(page.LogPath, form("table", "tanks", "unit", "5", "lines", "10 25\n20 x")),
 		http.StatusUnprocessableEntity, `id="tanks-lines-fault">row 2: `)
+	// A form with nothing in it writes nothing down, and says so.
+	change := d.contents().Change
+	for _, f := range []url.Values{form("table", "tanks", "unit", "", "lines", ""),
+		form("table", "tanks", "unit", "5", "lines", " \n "), form("table", "counts", "unit", "4"),
+		form("table", "calibrations"), form("table", "events")} {
+		d.wants(d.post(page.LogPath, f), http.StatusUnprocessableEntity, `class="fault"`)
+	}
+	if d.contents().Change != change {
+		t.Error("a form with nothing in it was kept")
+	}
 	// A count far from the layout is asked about, and kept once somebody says that it is meant.
 	far := form("table", "counts", "unit", "5", "date", "2025-03-12", "taps", "2")
 	w = d.wants(d.post(page.LogPath, far), http.StatusUnprocessableEntity, "2 taps were counted", "Nothing was kept")

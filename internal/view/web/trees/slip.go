@@ -114,7 +114,6 @@ func (s desk) slip(x slip, record trials.Record, typed url.Values) slip {
 // holds nothing at depth 0, which need not be typed.
 func (s desk) rows(x slip) (rows [][]string, before int) {
 	var first []string
-	var text string
 	for _, c := range x.columns {
 		i := slices.IndexFunc(x.Fields, func(b blank) bool { return b.Key == c.Name })
 		if i < 0 {
@@ -130,11 +129,13 @@ func (s desk) rows(x slip) (rows [][]string, before int) {
 	if x.Lines == "" {
 		return [][]string{first}, 0
 	}
-	text = strings.TrimSpace(x.Fields[len(x.Fields)-1].Value)
-	for i, line := range strings.Split(text, "\n") {
+	for line := range strings.Lines(x.Fields[len(x.Fields)-1].Value) {
+		if strings.TrimSpace(line) == "" {
+			continue
+		}
 		cells := append(strings.Fields(page.Clean(line)), "", "")
 		pair := []string{s.Voice.Pointed(cells[0]), s.Voice.Pointed(strings.TrimSpace(strings.Join(cells[1:], " ")))}
-		if i == 0 && pair[0] != "0" {
+		if rows == nil && pair[0] != "0" {
 			rows, before = append(rows, append(slices.Clone(first), "0", "0")), 1
 		}
 		rows = append(rows, append(slices.Clone(first), pair...))
@@ -152,6 +153,11 @@ func (s desk) read(x *slip, t trials.Trial, record trials.Record) (said trials.T
 	out.WriteAll(rows)
 	t.Records = []trials.Record{record}
 	said, _, err := sheet.TrialOf(t, s.Input.Practices, nil, x.Table+".csv", b.Bytes())
+	if rows == nil || err == nil && len(s.entries(t, said.Records[0])) == 0 {
+		x.faults++
+		x.Fields[len(x.Fields)-1].Fault = s.Voice.Text("Nothing to write down was typed.")
+		return said, nil
+	}
 	if err == nil {
 		return said, nil
 	}
