@@ -309,17 +309,7 @@ func TestSheetsOfOddFarms(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		text := run(poppler(t, file, "pdftotext", "-raw"))
-		for _, s := range x.want {
-			if !strings.Contains(text, run(s)) {
-				t.Errorf("%s: no %q", name, s)
-			}
-		}
-		for _, s := range x.not {
-			if strings.Contains(text, run(s)) {
-				t.Errorf("%s: %q", name, s)
-			}
-		}
+		says(t, name, file, x.want, x.not)
 		for _, text := range words(w) {
 			if at := foolish["en"].FindString(text); at != "" {
 				t.Errorf("%s: %q in %q", name, at, text)
@@ -347,5 +337,21 @@ func TestASheetOfVeryManySections(t *testing.T) {
 	}
 	if n := keepsToPage(t, "200 sections", file, 612, 792); n != 2 {
 		t.Errorf("%d pages", n)
+	}
+}
+
+// says holds what a sheet must and must not say, its lines run together.
+func says(t *testing.T, name string, pdf []byte, want, not []string) {
+	t.Helper()
+	text := run(poppler(t, pdf, "pdftotext", "-raw"))
+	for _, s := range want {
+		if !strings.Contains(text, run(s)) {
+			t.Errorf("%s: no %q", name, s)
+		}
+	}
+	for _, s := range not {
+		if strings.Contains(text, run(s)) {
+			t.Errorf("%s: %q", name, s)
+		}
 	}
 }

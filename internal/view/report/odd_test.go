@@ -64,16 +64,6 @@ func TestOddSugarbushes(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		text := run(poppler(t, pdf, "pdftotext", "-raw"))
-		for _, s := range x.want {
-			if !strings.Contains(text, run(s)) {
-				t.Errorf("%s: no %q", name, s)
-			}
-		}
-		for _, s := range x.not {
-			if strings.Contains(text, run(s)) {
-				t.Errorf("%s: %q", name, s)
-			}
-		}
+		says(t, name, pdf, x.want, x.not)
 	}
 }
