@@ -214,6 +214,7 @@ func TestAFieldDay(t *testing.T) {
 	}
 	// The phone is found: what stands against what is stored is asked, the rest is stored; the desk decides the last.
 	eval[any](phones[2], `dispatchEvent(new Event("online")); 0`)
+	phones[2].until(`[...document.querySelectorAll("#refused li b")].some(e => e.innerText === "13")`) // the last one sent
 	settled(phones[2], 1)
 	if desk := s.get("/trials"); !strings.Contains(desk, "2 to decide") || !strings.Contains(desk, `value="999"`) {
 		t.Error("two phones read one unit: the desk is not asked")
