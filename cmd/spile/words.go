@@ -218,8 +218,17 @@ func refusal(err error) note.Note {
 		}
 		return note.New("a command is missing; allowed: %s", strings.Join(below, ", "))
 	}
+	said := err.Error()
+	// The parser takes cert for a misspelt port.
+	if word, guesses, ok := strings.Cut(said, ", did you mean "); ok {
+		bare := strings.NewReplacer("one of ", "", `"`, "", "--", "", "?", "", ",", "")
+		words := strings.Fields(bare.Replace(word))
+		if note.Near(words[len(words)-1], strings.Fields(bare.Replace(guesses))) == "" {
+			said = word
+		}
+	}
 	for _, r := range refusals {
-		if m := r.parser.FindStringSubmatch(err.Error()); m != nil {
+		if m := r.parser.FindStringSubmatch(said); m != nil {
 			args := make([]any, len(m)-1)
 			for i, a := range m[1:] {
 				args[i] = strings.Trim(strings.NewReplacer(`"`, "", ", ", ", ", ",", ", ").Replace(a), ", ")
@@ -227,5 +236,5 @@ func refusal(err error) note.Note {
 			return note.New(r.say, args...)
 		}
 	}
-	return note.New("%s", err.Error())
+	return note.New("%s", said)
 }
