@@ -135,6 +135,26 @@ func TestLastSeasonIsAlwaysPossible(t *testing.T) {
 	}
 }
 
+// No section pays with its sanitation for another's: with cash for new spouts on all taps but not for check valves as
+// well, the section that had check valves keeps them, however much new spouts everywhere would bring together.
+func TestCashTakesNoSectionBelowLastSeason(t *testing.T) {
+	for _, cash := range []float64{700, 800, 900, 1000, 1200} {
+		p := farm(t, func(b *bush.Sugarbush) {
+			b.Cash = &cash
+			b.Sections[0].Taps, b.Sections[0].Practice = 1600, practice.Unsanitized
+			b.Sections[1].Taps, b.Sections[1].Practice = 700, "check-valve"
+		})
+		for _, x := range p.Sections[1].Steps {
+			if x.Practice != "check-valve" {
+				t.Fatalf("with %v of cash: %+v", cash, p.Sections[1].Steps)
+			}
+		}
+		if p.OverLast.Expected < -1e-6 {
+			t.Errorf("with %v of cash: %+v", cash, p.OverLast)
+		}
+	}
+}
+
 // A plan that does as last season says so, and its chance of a loss is none.
 func TestCarryOn(t *testing.T) {
 	none := 0.

@@ -175,8 +175,7 @@ func (k *maker) given(w price.Window) float64 {
 }
 
 // blocks fills the moves. Hours and cash that do not suffice never take a section below last season's sanitation: what
-// gains less than that, and nets less by itself whether or not the market is full, is charged more than any season
-// brings.
+// does is charged more than any season brings.
 func (k *maker) blocks(f *frame) {
 	f.problem.blocks = nil
 	full := k.limits.full(len(k.plain))
@@ -210,10 +209,7 @@ func (k *maker) blocks(f *frame) {
 
 // moves are the actions of a stand as moves.
 func (k *maker) moves(f *frame, t *table, s stand, actions []action) []move {
-	var last *action
-	if at := rotate(k.Set, k.Usual(t.section, k.Set), s, actions); at >= 0 && actions[at].open && len(f.short) > 0 {
-		last = &actions[at]
-	}
+	last := k.least(f, t, s, actions)
 	var list []move
 	for at := range actions {
 		a := &actions[at]
@@ -221,12 +217,28 @@ func (k *maker) moves(f *frame, t *table, s stand, actions []action) []move {
 			continue
 		}
 		m := move{action: at, next: a.next, worth: a.worth, use: a.use}
-		if last != nil && a.meant < last.meant && a.even < last.even && a.full < last.full {
+		if a.below(last) {
 			m.worth -= 10 * (math.Abs(a.net) + math.Abs(last.net) + math.Abs(last.even))
 		}
 		list = append(list, m)
 	}
 	return list
+}
+
+// least is the action of a stand below which hours and cash take no section: as last season; nil where nothing is short
+// or that is not permitted.
+func (k *maker) least(f *frame, t *table, s stand, actions []action) *action {
+	at := rotate(k.Set, k.Usual(t.section, k.Set), s, actions)
+	if at < 0 || !actions[at].open || len(f.short) == 0 {
+		return nil
+	}
+	return &actions[at]
+}
+
+// below is true of what gains less than last season's way and nets less by itself, whether or not the market is full:
+// only hours or cash are a reason for it.
+func (a *action) below(last *action) bool {
+	return last != nil && a.meant < last.meant && a.even < last.even && a.full < last.full
 }
 
 // path is a part as moves.
@@ -282,7 +294,7 @@ func (k *maker) best(f *frame, thorough bool, known ...[]path) (brings float64, 
 		}
 		for i := range f.tables {
 			most := make([]float64, len(f.short))
-			for _, a := range parts[i].actions {
+			for _, a := range parts[i].actions[k.Seasons/2:] {
 				for j, u := range uses(a.deed, f.short) {
 					most[j] = max(most[j], u)
 				}
@@ -333,9 +345,21 @@ func (k *maker) plainer(f *frame, parts []part) []part {
 // within is true of a schedule that can be followed and brings no less than so much a tap and season below a sum.
 func (k *maker) within(f *frame, x []part, sum, less float64) bool {
 	return x != nil && f.fits(x) && k.money(f, x) >= sum-k.each(f)*less &&
-		!slices.ContainsFunc(x, func(p part) bool {
-			return slices.ContainsFunc(p.actions, func(a *action) bool { return !a.open })
-		})
+		!slices.ContainsFunc(x, func(p part) bool { return !k.stands(f, p) })
+}
+
+// stands is true of a part all of which is permitted and wanted, and that takes its section nowhere below last season's
+// sanitation.
+func (k *maker) stands(f *frame, p part) bool {
+	t := &f.tables[p.table]
+	s := t.start
+	for season, a := range p.actions {
+		if !a.open || a.below(k.least(f, t, t.stands[s], t.actions[season][s])) {
+			return false
+		}
+		s = a.next
+	}
+	return true
 }
 
 // plainest is the plainest that is no less than Slight below the best, whatever was done last season.
@@ -403,10 +427,13 @@ func (k *maker) exchange(f *frame, parts []part) *exchange {
 	return &exchange{k, f, slices.Clone(parts), k.money(f, parts), k.sums(parts), f.used(parts)}
 }
 
-// swap is what all bring with another part in a section; −Inf where that is not within hours and cash, or not open.
+// swap is what all bring with another part in a section; −Inf where that is not within hours and cash, or does not stand.
 func (x *exchange) swap(i int, y part) float64 {
 	was := x.parts[i]
 	money := x.money + y.weight*x.problem.brings(x.tables, y) - was.weight*x.problem.brings(x.tables, was)
+	if !x.stands(x.frame, y) {
+		return math.Inf(-1)
+	}
 	all := make(sold, len(x.plain))
 	for t, a := range y.actions {
 		then := uses(was.actions[t].deed, x.short)
@@ -414,9 +441,6 @@ func (x *exchange) swap(i int, y part) float64 {
 			if !(x.used[t][j]-was.weight*then[j]+y.weight*u <= x.problem.caps[t][j]*(1+tolerance)) {
 				return math.Inf(-1)
 			}
-		}
-		if !a.open {
-			return math.Inf(-1)
 		}
 		copy(all, x.sums[t])
 		all.add(-was.weight, was.actions[t].sold)
