@@ -427,7 +427,8 @@ func (k *maker) exchange(f *frame, parts []part) *exchange {
 	return &exchange{k, f, slices.Clone(parts), k.money(f, parts), k.sums(parts), f.used(parts)}
 }
 
-// swap is what all bring with another part in a section; −Inf where that is not within hours and cash, or does not stand.
+// swap is what all bring with another part in a section; −Inf where that is not within hours and cash, or does not
+// stand.
 func (x *exchange) swap(i int, y part) float64 {
 	was := x.parts[i]
 	money := x.money + y.weight*x.problem.brings(x.tables, y) - was.weight*x.problem.brings(x.tables, was)
