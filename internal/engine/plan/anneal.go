@@ -15,7 +15,8 @@ const (
 	shifts = 1000000 // of a section from one column to another, in each, where there are many sections
 	each   = 15000   // of one section, where there are few
 	pooled = 120     // columns of a section
-	cold   = 1e-3    // heat at the end, of that at the beginning
+	warm   = 0.3     // heat at the beginning, of the gap to the bound by section,
+	cold   = 1e-3    // and at the end, of that
 	soft   = 0.5     // what using more than a wall is charged at first, of its price and a little,
 	hard   = 300.    // and at the end
 )
@@ -176,9 +177,10 @@ func (r *relaxed) rows(pools [][]column) []row {
 	return rows
 }
 
-// anneal shifts one section at a time from one column to another, at first whatever comes of it, and then less and less
-// where it brings less (simulated annealing: Kirkpatrick, Gelatt & Vecchi 1983, Science 220:671–680). Beyond a wall it
-// may go on its way, at a charge that grows until none pays it. The best schedule within the walls is kept and mended.
+// anneal shifts two sections at a time from one column to another (what one leaves of a wall, the other may take), at
+// first whatever comes of it, and then less and less where it brings less (simulated annealing: Kirkpatrick, Gelatt &
+// Vecchi 1983, Science 220:671–680). Beyond a wall it may go on its way, at a charge that grows until none pays it. The
+// best schedule within the walls is kept and mended.
 // part is how much of the shifts is made.
 func (r *relaxed) anneal(part float64) {
 	if len(r.blocks) < 2 || r.bound-r.value <= close*math.Abs(r.bound) {
@@ -193,7 +195,7 @@ func (r *relaxed) anneal(part float64) {
 	found := make([][]int, chains)
 	sure.OnCores(chains, 1, func() func(from, to int) {
 		return func(from, to int) {
-			found[from] = chain(pools, rows, (r.bound-r.value)/float64(len(pools)), n, uint64(from))
+			found[from] = chain(pools, rows, warm*(r.bound-r.value)/float64(len(pools)), n, uint64(from))
 		}
 	})
 	for _, at := range found {
@@ -208,37 +210,41 @@ func (r *relaxed) anneal(part float64) {
 
 // chain is one annealing from the first columns on; it gives the column of each section.
 func chain(pools [][]column, rows []row, heat float64, shifts int, seed uint64) []int {
-	now, used := make([]int, len(pools)), make([]float64, len(rows))
+	now, used, more := make([]int, len(pools)), make([]float64, len(rows)), make([]float64, len(rows))
 	for i := range pools {
 		for q, u := range pools[i][0].use {
 			used[q] += u
 		}
 	}
 	random := rand.New(rand.NewPCG(seed, uint64(len(pools))))
+	pick := func(i int) int { // of its columns those that lose less more often
+		u := random.Float64()
+		return int(u * u * float64(len(pools[i])))
+	}
 	value, best, at := 0., 0., slices.Clone(now)
 	cool, harder := math.Pow(cold, 1/float64(shifts)), math.Pow(hard/soft, 1/float64(shifts))
 	for charge := soft; shifts > 0; shifts-- {
 		heat, charge = heat*cool, charge*harder
-		i, u := random.IntN(len(pools)), random.Float64()
-		n := int(u * u * float64(len(pools[i]))) // those that lose less more often
-		a, b := &pools[i][now[i]], &pools[i][n]
-		gain, fined := b.worth-a.worth, 0.
-		for q, u := range b.use {
-			if v := u - a.use[q]; v != 0 {
-				x := &rows[q]
-				over := max(0, used[q]+v-x.cap) - max(0, used[q]-x.cap)
-				gain, fined = gain-x.toll*over, fined+x.wall*over
-			}
+		i, j := random.IntN(len(pools)), random.IntN(len(pools)-1)
+		if j >= i {
+			j++
 		}
-		if gain-charge*fined < heat*math.Log(random.Float64()) {
+		n, m := pick(i), pick(j)
+		a, b, c, d := &pools[i][now[i]], &pools[i][n], &pools[j][now[j]], &pools[j][m]
+		gain, fined, beyond := b.worth-a.worth+d.worth-c.worth, 0., false
+		for q := range rows {
+			x, was := &rows[q], used[q]
+			then := was + b.use[q] - a.use[q] + d.use[q] - c.use[q]
+			more[q] = then
+			over := max(0, then-x.cap) - max(0, was-x.cap)
+			gain, fined = gain-x.toll*over, fined+x.wall*over
+			beyond = beyond || x.wall > 0 && then > x.cap
+		}
+		if net := gain - charge*fined; net < 0 && net < heat*math.Log(random.Float64()) {
 			continue
 		}
-		now[i], value = n, value+gain
-		beyond := false
-		for q, u := range b.use {
-			used[q] += u - a.use[q]
-			beyond = beyond || rows[q].wall > 0 && used[q] > rows[q].cap
-		}
+		now[i], now[j], value = n, m, value+gain
+		used, more = more, used
 		if value > best && !beyond {
 			best = value
 			copy(at, now)

@@ -24,48 +24,57 @@ type block struct {
 	moves [][][]move // by season and state; the first of each uses nothing. Seasons that are alike share theirs.
 	left  []float64  // by state, what the drops are still worth after the last season
 	live  [][]int    // by season, the states that the start can have come to
-	// by season, the moves that differ in what they are worth or use, and by state and move which of them it is
-	offers [][]*move
-	offer  [][][]int
+	terms []*terms   // by season
 }
 
-// reach fills live and the offers.
+// terms are the moves of a season for walks, which read them over and over: what tells one from another in what it is
+// worth and uses stands once, and close together.
+type terms struct {
+	worth []float64
+	use   []float64 // by what is worth that, and resource
+	ways  [][]way   // by state
+}
+
+// way is where a move leads, and which of the terms are its.
+type way struct{ next, at int32 }
+
+// reach fills live and the terms.
 func (b *block) reach(seasons int) {
 	if b.live != nil {
 		return
 	}
-	b.offers, b.offer = make([][]*move, seasons), make([][][]int, seasons)
+	b.terms = make([]*terms, seasons)
 	var key []byte
 	for t := range seasons {
 		if t > 0 && &b.moves[t][0] == &b.moves[t-1][0] {
-			b.offers[t], b.offer[t] = b.offers[t-1], b.offer[t-1]
+			b.terms[t] = b.terms[t-1]
 			continue
 		}
-		b.offer[t] = make([][]int, len(b.moves[t]))
-		at := map[string]int{}
+		x, at := &terms{ways: make([][]way, len(b.moves[t]))}, map[string]int32{}
 		for s, moves := range b.moves[t] {
-			b.offer[t][s] = make([]int, len(moves))
-			for i := range moves {
-				key = binary.LittleEndian.AppendUint64(key[:0], math.Float64bits(moves[i].worth))
-				for _, u := range moves[i].use {
+			x.ways[s] = make([]way, len(moves))
+			for i, m := range moves {
+				key = binary.LittleEndian.AppendUint64(key[:0], math.Float64bits(m.worth))
+				for _, u := range m.use {
 					key = binary.LittleEndian.AppendUint64(key, math.Float64bits(u))
 				}
 				n, have := at[string(key)]
 				if !have {
-					n = len(b.offers[t])
+					n = int32(len(x.worth))
 					at[string(key)] = n
-					b.offers[t] = append(b.offers[t], &moves[i])
+					x.worth, x.use = append(x.worth, m.worth), append(x.use, m.use...)
 				}
-				b.offer[t][s][i] = n
+				x.ways[s][i] = way{int32(m.next), n}
 			}
 		}
+		b.terms[t] = x
 	}
 	b.live = [][]int{{b.start}}
 	for t := range seasons {
 		on := make([]bool, len(b.left))
 		for _, s := range b.live[t] {
-			for i := range b.moves[t][s] {
-				on[b.moves[t][s][i].next] = true
+			for _, w := range b.terms[t].ways[s] {
+				on[w.next] = true
 			}
 		}
 		var next []int
@@ -152,23 +161,23 @@ func (p *program) walk(b *block, prices, free grid, out path, d *desk) float64 {
 				}
 			}
 		}
-		for _, m := range b.offers[t] {
-			x := v * m.worth
+		x, n := b.terms[t], len(p.toll)
+		for i, worth := range x.worth {
+			y, use := v*worth, x.use[i*n:(i+1)*n]
 			if free != nil {
-				x -= p.beyond(t, m.use, nil, free[t])
+				y -= p.beyond(t, use, nil, free[t])
 			}
 			for _, k := range d.priced {
-				x -= prices[t][k] * m.use[k]
+				y -= prices[t][k] * use[k]
 			}
-			d.brings = append(d.brings, x)
+			d.brings = append(d.brings, y)
 		}
 		next := d.value[t+1]
 		for _, s := range b.live[t] {
-			moves, offer := b.moves[t][s], b.offer[t][s]
 			best, at := math.Inf(-1), -1
-			for i := range moves {
-				if x := d.brings[offer[i]] + next[moves[i].next]; x > best {
-					best, at = x, i
+			for i, w := range x.ways[s] {
+				if y := d.brings[w.at] + next[w.next]; y > best {
+					best, at = y, i
 				}
 			}
 			d.value[t][s], d.pick[t][s] = best, at
@@ -177,7 +186,7 @@ func (p *program) walk(b *block, prices, free grid, out path, d *desk) float64 {
 	s := b.start
 	for t := range last {
 		out[t] = d.pick[t][s]
-		s = b.moves[t][s][out[t]].next
+		s = int(b.terms[t].ways[s][out[t]].next)
 	}
 	return d.value[0][b.start]
 }
@@ -209,7 +218,7 @@ func (b *block) charge(g grid, x path, c float64) {
 type desk struct {
 	value  [][]float64
 	pick   [][]int
-	brings []float64 // by offer of a season
+	brings []float64 // by terms of a season
 	priced []int     // what has a price in it
 }
 
@@ -227,14 +236,15 @@ func (p *program) desk() desk {
 
 // How long the search goes on. All are counts, so that the same sugarbush gets the same plan on any machine.
 const (
-	steps   = 400     // of the subgradient
-	stall   = 12      // steps without a better bound before the step is halved
-	mends   = 40      // steps between two schedules built from the multipliers
-	work    = 1000000 // looks at a section's moves in the search that closes a gap
-	widest  = 8000    // joints kept of a season in it
-	layered = 20      // sections up to which that search is made: beyond, it closes none
-	closed  = 1e-9    // a gap of this part of the bound is none
-	close   = 1e-4    // and of this part is not worth annealing
+	steps   = 400      // of the subgradient
+	stall   = 12       // steps without a better bound before the step is halved
+	finest  = 1. / 512 // the step at which the bound gets no better that anyone would see
+	mends   = 40       // steps between two schedules built from the multipliers
+	work    = 1000000  // looks at a section's moves in the search that closes a gap
+	widest  = 8000     // joints kept of a season in it
+	layered = 20       // sections up to which that search is made: beyond, it closes none
+	closed  = 1e-9     // a gap of this part of the bound is none
+	close   = 1e-4     // and of this part is not worth annealing
 )
 
 // solve finds the schedule that brings most. Without caps each section is solved exactly by itself. With caps the
@@ -457,7 +467,9 @@ func (r *relaxed) run(steps int) {
 				copy(r.at[t], r.prices[t])
 			}
 		} else if since++; since == stall {
-			size, since = size/2, 0
+			if size, since = size/2, 0; size < finest {
+				break
+			}
 			for t := range r.prices {
 				copy(r.prices[t], r.at[t])
 			}
