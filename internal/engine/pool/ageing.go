@@ -146,7 +146,7 @@ func (r *Result) fitCurve(plain *layout, c shape) (Curve, []member, error) {
 	var members []member
 	if top > 0 && top < gridSteps {
 		if l, ok := r.climb(plain.at(c, grid[top], nil), theta[top], grid[top-1], grid[top+1]); ok {
-			if s, err := r.table.solve(l); err == nil {
+			if s, err := r.solveCurve(l); err == nil {
 				out.HalfLife, out.AtBound = l.halfLife, false
 				members = []member{{weight: 1, layout: l, solved: s}}
 			}
@@ -160,7 +160,7 @@ func (r *Result) fitCurve(plain *layout, c shape) (Curve, []member, error) {
 				continue
 			}
 			l := plain.at(c, h, nil)
-			s, err := r.table.solve(l)
+			s, err := r.solveCurve(l)
 			if err != nil {
 				continue
 			}
@@ -174,13 +174,9 @@ func (r *Result) fitCurve(plain *layout, c shape) (Curve, []member, error) {
 			members[i].weight /= total
 		}
 	}
-	out.LogLik, _ = r.profile(plain.at(c, out.HalfLife, nil), nil)
-	highest := out.LogLik
-	if len(r.table.rows) > manyRows {
-		highest = r.byAgeProfile(plain.at(c, out.HalfLife, nil))
-	}
+	out.LogLik, _ = profile(plain.at(c, out.HalfLife, nil), nil)
 	const drop = 1.9207 // half the 95 % point of chi-squared with one degree of freedom
-	level := max(ll[top], highest) - drop
+	level := max(ll[top], out.LogLik) - drop
 	out.HalfLifeLow = crossing(grid[:], ll[:], out.HalfLife, level, -1)
 	out.HalfLifeHigh = crossing(grid[:], ll[:], out.HalfLife, level, +1)
 	if c == exponential {
@@ -211,9 +207,23 @@ func (r *Result) fits(plain *layout, c shape) bool {
 // quickProfile is profile, of many rows with the variances held.
 func (r *Result) quickProfile() func(*layout, []float64) (float64, []float64) {
 	if len(r.table.rows) > manyRows {
-		return func(l *layout, _ []float64) (float64, []float64) { return r.byAgeProfile(l), nil }
+		return func(l *layout, _ []float64) (float64, []float64) {
+			ll, _ := r.byAgeProfile(l)
+			return ll, nil
+		}
 	}
 	return r.profile
+}
+
+// solveCurve solves a layout with a curve; of many rows from the variances by age, which lie next to its own.
+func (r *Result) solveCurve(l *layout) (*solved, error) {
+	if flat := r.byAge[0].fit; flat != nil && len(r.table.rows) > manyRows {
+		m := r.table.model(l)
+		if f, err := reml.FitNear(m, flat.Theta); err == nil {
+			return fittedBy(m, f), nil
+		}
+	}
+	return r.table.solve(l)
 }
 
 // profile is the log likelihood at a half-life, highest over everything else, with the θ there; −Inf where the
@@ -237,12 +247,13 @@ func fitML(m reml.Model, near []float64) (*reml.Fitted, error) {
 }
 
 // byAgeProfile is profile, up to a constant, with the variances held at those of the model by age: minus half the
-// distance of the curve from the gains by age, in their own covariance. With thousands of rows it is the same.
-func (r *Result) byAgeProfile(l *layout) float64 {
+// distance of the curve from the gains by age, in their own covariance; and the effects there. With thousands of rows it
+// is the same.
+func (r *Result) byAgeProfile(l *layout) (ll float64, beta []float64) {
 	flat := r.byAge[0]
 	information, ok := inverse(flat.phi)
 	if !ok {
-		return math.Inf(-1)
+		return math.Inf(-1), nil
 	}
 	// Each coefficient by age is a combination of those with the curve: map them, then weighted least squares.
 	n := flat.layout.columns
@@ -264,15 +275,29 @@ func (r *Result) byAgeProfile(l *layout) float64 {
 	}
 	inv, ok := inverse(sym)
 	if !ok {
-		return math.Inf(-1)
+		return math.Inf(-1), nil
 	}
 	y := mat.NewVecDense(n, flat.beta)
-	var b, beta, fitted, apart mat.VecDense
+	var b, x, fitted, apart mat.VecDense
 	b.MulVec(w.T(), y)
-	beta.MulVec(inv, &b)
-	fitted.MulVec(to, &beta)
+	x.MulVec(inv, &b)
+	fitted.MulVec(to, &x)
 	apart.SubVec(y, &fitted)
-	return -quadratic(apart.RawVector().Data, information) / 2
+	return -quadratic(apart.RawVector().Data, information) / 2, x.RawVector().Data
+}
+
+// highest is the effects where the likelihood of a layout is highest, with the θ there, and false where they cannot be
+// told apart. near as for profile.
+func (r *Result) highest(l *layout, near []float64) (beta, theta []float64, ok bool) {
+	if len(r.table.rows) > manyRows {
+		_, beta = r.byAgeProfile(l)
+		return beta, nil, beta != nil
+	}
+	f, err := fitML(r.table.model(l), near)
+	if err != nil {
+		return nil, nil, false
+	}
+	return f.Beta, f.Theta, true
 }
 
 // climb takes the half-life from a layout's to where the likelihood is highest. The coefficient of the derivative's
@@ -288,14 +313,14 @@ func (r *Result) climb(l *layout, near []float64, low, high float64) (*layout, b
 	lastH, lastStep := 0., 0.
 	for range 50 {
 		m := l.at(l.curve, h, slopeOf)
-		f, err := fitML(r.table.model(m), near)
-		if err != nil {
+		beta, theta, ok := r.highest(m, near)
+		if !ok {
 			return nil, false
 		}
-		near = f.Theta
+		near = theta
 		largest = 0
 		for _, k := range l.ageing {
-			if d := f.Beta[l.delta[k]]; math.Abs(d) > math.Abs(largest) {
+			if d := beta[l.delta[k]]; math.Abs(d) > math.Abs(largest) {
 				largest = d
 			}
 		}
@@ -304,9 +329,9 @@ func (r *Result) climb(l *layout, near []float64, low, high float64) (*layout, b
 		}
 		relative := map[practice.Key]float64{}
 		for _, k := range l.ageing {
-			relative[k] = f.Beta[l.delta[k]] / largest
+			relative[k] = beta[l.delta[k]] / largest
 		}
-		step := f.Beta[m.slope] / largest
+		step := beta[m.slope] / largest
 		if math.IsNaN(step) {
 			return nil, false
 		}

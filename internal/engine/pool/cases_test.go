@@ -696,3 +696,36 @@ func TestWhatHangsOnThePrior(t *testing.T) {
 		}
 	}
 }
+
+// Of very many rows the half-life is found with the variances held. There the likelihood over all of them must be
+// highest too: a step of Gauss and Newton from it, its variances estimated anew, is none to speak of beside the interval.
+func TestHalfLivesOfManyRows(t *testing.T) {
+	r, err := Fit(trade(900, 0.02, 0.01).effects(rand.New(rand.NewPCG(3, 1))), practice.Shipped(), kr)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Rows <= manyRows {
+		t.Fatalf("%d rows are few", r.Rows)
+	}
+	for i, c := range r.Ageing.Curves {
+		var own []member
+		for _, m := range r.members {
+			if m.curve == i {
+				own = append(own, m)
+			}
+		}
+		if c.AtBound || len(own) != 1 {
+			t.Fatalf("%s curve: the half-life %v lies at a bound", c.Kind, c.HalfLife)
+		}
+		l := own[0].layout
+		f, err := reml.FitML(r.table.model(l))
+		if err != nil {
+			t.Fatal(err)
+		}
+		step := f.Beta[l.slope] / f.Beta[l.delta[l.ageing[0]]]
+		if wide := c.HalfLifeHigh - c.HalfLifeLow; math.Abs(step) > 0.01*wide {
+			t.Errorf("%s curve: the likelihood is highest %v beside a half-life of %v (%v to %v)", c.Kind, step,
+				c.HalfLife, c.HalfLifeLow, c.HalfLifeHigh)
+		}
+	}
+}

@@ -240,11 +240,16 @@ func (t *table) solve(l *layout) (*solved, error) {
 	if err != nil {
 		return nil, err
 	}
+	return fittedBy(m, f), nil
+}
+
+// fittedBy is a model as REML fitted it.
+func fittedBy(m reml.Model, f *reml.Fitted) *solved {
 	s := &solved{theta: map[string]float64{}, beta: f.Beta, phi: f.Phi, fit: f, tells: f.Contrast}
 	for k, c := range m.Components {
 		s.theta[c.Name] = f.Theta[k]
 	}
-	return s, nil
+	return s
 }
 
 // least is generalized least squares at the sampling variances.

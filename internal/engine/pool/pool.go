@@ -118,7 +118,7 @@ type Curve struct {
 	HalfLifeLow, HalfLifeHigh float64 // profile likelihood 95 %
 	AtBound                   bool    // averaged over the grid by likelihood
 	Delta                     float64 // extra log gain at age 0
-	LogLik                    float64 // maximum likelihood
+	LogLik                    float64 // maximum likelihood; beyond 1,000 rows less what all curves share
 	Weight                    float64 // AICc weight
 }
 
