@@ -173,8 +173,8 @@ func (r *ranker) candidates() []candidate {
 		g, ok := r.gains(c.Seasons())
 		switch {
 		case !ok && c.Every <= 1 && r.ledger.Priced(c):
-			r.notes.Add("the prices say what %s takes, but no study says what it gains: it is not ranked",
-				note.Term(c.Practice))
+			r.notes.Add("the prices say what %s takes, but no study says what it gains over unsanitized: it is not "+
+				"ranked", note.Term(c.Practice))
 		case !ok:
 		case !r.ledger.Priced(c):
 			r.notes.Add("the prices do not say what %s takes: it is not ranked", note.Term(c.Practice))

@@ -247,8 +247,8 @@ func fitML(m reml.Model, near []float64) (*reml.Fitted, error) {
 }
 
 // byAgeProfile is profile, up to a constant, with the variances held at those of the model by age: minus half the
-// distance of the curve from the gains by age, in their own covariance; and the effects there. With thousands of rows it
-// is the same.
+// distance of the curve from the gains by age, in their own covariance; and the effects there. With thousands of rows
+// it is the same.
 func (r *Result) byAgeProfile(l *layout) (ll float64, beta []float64) {
 	flat := r.byAge[0]
 	information, ok := inverse(flat.phi)

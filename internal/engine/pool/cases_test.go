@@ -698,7 +698,8 @@ func TestWhatHangsOnThePrior(t *testing.T) {
 }
 
 // Of very many rows the half-life is found with the variances held. There the likelihood over all of them must be
-// highest too: a step of Gauss and Newton from it, its variances estimated anew, is none to speak of beside the interval.
+// highest too: a step of Gauss and Newton from it, its variances estimated anew, is none to speak of beside the
+// interval.
 func TestHalfLivesOfManyRows(t *testing.T) {
 	r, err := Fit(trade(900, 0.02, 0.01).effects(rand.New(rand.NewPCG(3, 1))), practice.Shipped(), kr)
 	if err != nil {

@@ -103,6 +103,21 @@ func TestHostileTables(t *testing.T) {
 				"zero.\nPromising, but first place needs two studies"}, nil},
 		{"forty seasons of one trial", seasons, func(i int, s *evidence.Study) { s.Site, s.Trial = "P", "long" },
 			[]string{"1 independent trial: ", "tables of 1 study"}, []string{"1 independent trials", "tables of 35"}},
+		{"two that contradict each other", [][]told{{{u, -1, 18}, {valve, -1, 30}}, {{u, -1, 20}, {valve, -1, 15}}},
+			nil, []string{"their own intervals do not meet"}, nil},
+		{"two that do not", [][]told{{{u, -1, 18}, {valve, -1, 24}}, {{u, -1, 20}, {valve, -1, 26}}}, nil, nil,
+			[]string{"do not meet", "of one season", "at one place", "only against"}},
+		{"all of one freak season", [][]told{pair, {{u, -1, 15}, {spout, -1, 18}}, {{u, -1, 13}, {spout, -1, 18}}},
+			func(i int, s *evidence.Study) { s.Season, s.Caveats = 2012, []evidence.Caveat{evidence.FreakSeason} },
+			[]string{"All 3 studies of it are of one season, 2012, and tell nothing of others.",
+				"All 3 studies of it carry a caveat: a freak season."}, []string{"at one place"}},
+		{"all at one place", [][]told{pair, {{u, -1, 15}, {spout, -1, 18}}, {{u, -1, 13}, {spout, -1, 18}}},
+			func(i int, s *evidence.Study) { s.Site = "P" },
+			[]string{"All 3 studies of it were made at one place, P, and tell nothing of others."},
+			[]string{"of one season", "carry a caveat"}},
+		{"held against unsanitized by no study", [][]told{pair, pair, {{spout, -1, 18}, {valve, -1, 21}},
+			{{spout, -1, 17}, {valve, -1, 21}}}, nil,
+			[]string{"no study holds it against unsanitized itself, only against new spout each season"}, nil},
 		{"drops of one age", one, nil,
 			[]string{"not studied in its first season: its gains by age stand with the rotation"}, nil},
 		{"drops that gain with age", up, nil,
@@ -120,6 +135,21 @@ func TestHostileTables(t *testing.T) {
 				t.Errorf("%s: %q is said in\n%s", c.what, x, said)
 			}
 		}
+	}
+}
+
+// What was studied and is linked to nothing is not passed over where practices are ranked.
+func TestUnlinkedIsNamed(t *testing.T) {
+	const u, spout, valve, rinse = practice.Unsanitized, practice.NewSpout, practice.CheckValve, practice.ChlorineRinse
+	pair, loose := []told{{u, -1, 14}, {spout, -1, 18}}, []told{{rinse, -1, 15}, {valve, -1, 21}}
+	w := pooled(t, [][]told{pair, pair, loose, loose}, nil)
+	const want = "not ranked, since no chain of studies links it to unsanitized: check-valve spout each season and " +
+		"chlorine rinse"
+	if got := w.unlinkedToAny(); got != want {
+		t.Errorf("%q is said, not %q", got, want)
+	}
+	if got := pooled(t, [][]told{pair, pair}, nil).unlinkedToAny(); got != "" {
+		t.Errorf("%q is said where all is linked", got)
 	}
 }
 

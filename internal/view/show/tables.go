@@ -172,6 +172,10 @@ func (w *View) Gains() Table {
 					notes.mark(v.Text("a plain mean of %s", v.Text("%d comparisons", g.PlainStudies))))
 			}
 		}
+		if with := w.through(g.Treatment.Practice); len(with) > 0 {
+			plain.Marks = append(plain.Marks, notes.mark(v.Text("no study holds it against unsanitized itself, only "+
+				"against %s", v.List(with))))
+		}
 		season := none(v)
 		if g.SeasonLowPct == g.LowPct && g.SeasonHighPct == g.HighPct {
 			season.Marks = []string{notes.mark(v.Text("no spread between studies or sites was found, so that " +
@@ -208,6 +212,26 @@ func (w *View) Gains() Table {
 	t.note(w.prior())
 	t.note(w.simulated())
 	return t
+}
+
+// through is what a practice was held against, where that is never unsanitized itself.
+func (w *View) through(k practice.Key) (with []string) {
+	for _, s := range w.A.Effects.Studies {
+		for _, r := range s.Rows {
+			arm, ref := s.Arms[r.Arm], s.Arms[r.Ref]
+			if ref.Practice == k {
+				arm, ref = ref, arm
+			}
+			switch name := w.Practice(ref.Practice); {
+			case arm.Practice != k || ref.Practice == k:
+			case ref.Practice == practice.Unsanitized:
+				return nil
+			case !slices.Contains(with, name):
+				with = append(with, name)
+			}
+		}
+	}
+	return with
 }
 
 // longRun says what a gain over the long run is.
@@ -307,8 +331,12 @@ func (w *View) Few() Table {
 			continue
 		}
 		own := none(v)
-		if y, half, ok := w.own(g.Treatment); ok && g.Studies <= few {
+		if y, half, apart, ok := w.own(g.Treatment); ok && g.Studies <= few {
 			own = percents(v, pct(y), pct(y-half), pct(y+half))
+			if apart {
+				own.Marks = []string{notes.mark(v.Text("their own intervals do not meet: these studies differ by " +
+					"more than their errors, of which this interval knows nothing"))}
+			}
 		}
 		under := func(x pool.Gain) Cell {
 			if !told {
@@ -329,17 +357,19 @@ func (w *View) Few() Table {
 }
 
 // own is what the studies of a treatment say of its log gain over unsanitized, each by the precision of its own error,
-// and half of the 95 % interval; false where none compares the two.
-func (w *View) own(t practice.Treatment) (y, half float64, ok bool) {
+// and half of the 95 % interval; apart where the intervals of two do not meet; false where none compares the two.
+func (w *View) own(t practice.Treatment) (y, half float64, apart, ok bool) {
 	var sum, weight float64
+	low, high := math.Inf(-1), math.Inf(1) // what all intervals hold
 	for _, e := range w.A.Effects.Studies {
 		for i, r := range e.Rows {
 			if h := e.Half(i); e.Arms[r.Arm] == t && e.Arms[r.Ref].Practice == practice.Unsanitized && h > 0 {
 				sum, weight = sum+r.Y/(h*h), weight+1/(h*h)
+				low, high = max(low, r.Y-h), min(high, r.Y+h)
 			}
 		}
 	}
-	return sum / weight, 1 / math.Sqrt(weight), weight > 0
+	return sum / weight, 1 / math.Sqrt(weight), low > high, weight > 0
 }
 
 // Evidence is every study: each of its comparisons with its gain and weight, or why it is out; caveats as footnotes.

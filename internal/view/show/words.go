@@ -160,13 +160,71 @@ func (w *View) ahead(best advice.Option) (list []string) {
 // points are the recommendation of an option and its points.
 func (w *View) points(o advice.Option, first string, sure ...string) []string {
 	list := []string{first}
-	for _, parts := range [][]string{append(sure, w.likely(o)), w.ahead(o), {w.turns(), w.surmised(o), w.soon(o)},
-		{w.close(o), w.held(o)}} {
+	for _, parts := range [][]string{append(sure, w.likely(o)), w.narrow(o.Practice), w.ahead(o),
+		{w.turns(), w.surmised(o), w.soon(o)}, {w.close(o), w.held(o), w.unlinkedToAny()}} {
 		if p := sentence(parts); p != "" {
 			list = append(list, p)
 		}
 	}
 	return list
+}
+
+// narrow says what all the studies of a practice have in common, so that they tell of nothing else: the place, the
+// season, or a caveat.
+func (w *View) narrow(k practice.Key) (list []string) {
+	v, n := w.V, 0
+	sites, seasons, carried := map[string]bool{}, map[int]bool{}, map[evidence.Caveat]int{}
+	for _, s := range w.A.Effects.Studies {
+		holds := false
+		for i, a := range s.Arms {
+			if a.Practice == k {
+				holds = true
+				for _, year := range s.SeasonsOf(i) {
+					seasons[year] = true
+				}
+			}
+		}
+		if holds {
+			n++
+			sites[s.Site] = true
+			for _, c := range s.Caveats {
+				carried[c]++
+			}
+		}
+	}
+	if n < 2 || k == practice.Unsanitized {
+		return nil
+	}
+	studies := v.Text("all %s of it", v.Text("%d studies", n))
+	for site := range sites {
+		if len(sites) == 1 && site != "" {
+			list = append(list, v.Text("%s were made at one place, %s, and tell nothing of others", studies, site))
+		}
+	}
+	for year := range seasons {
+		if len(seasons) == 1 && year != 0 {
+			list = append(list, v.Text("%s are of one season, %s, and tell nothing of others", studies, v.Year(year)))
+		}
+	}
+	for _, c := range w.caveats {
+		if carried[c] == n {
+			list = append(list, v.Text("%s carry a caveat: %s", studies, w.footnote(c)))
+		}
+	}
+	return list
+}
+
+// unlinkedToAny names what was studied and stands in no ranking, since nothing links it to unsanitized; "" where all is
+// linked.
+func (w *View) unlinkedToAny() string {
+	if w.A.Pool == nil || len(w.A.Pool.NotEstimable) == 0 {
+		return ""
+	}
+	var names []string
+	for _, k := range w.A.Pool.NotEstimable {
+		names = append(names, w.Practice(k))
+	}
+	return w.V.Text("not ranked, since no chain of studies links it to unsanitized: %s", w.V.List(names))
 }
 
 // surmised names what would come first if every best guess were right, where that is another practice.
@@ -348,7 +406,7 @@ func (w *View) mostSap() []string {
 			near = append(near, v.Text("%s (%s)", w.Treatment(g.Treatment), v.Percent(g.Pct)))
 		}
 	}
-	behind := []string{w.hangs(best)}
+	behind := append([]string{w.hangs(best)}, w.narrow(best.Treatment.Practice)...)
 	if best.Pct > 0 && best.LowPct <= 0 && best.HighPct >= 0 {
 		behind = append(behind, v.Text("that it gives more than unsanitized is not settled, since the interval holds "+
 			"zero"))
