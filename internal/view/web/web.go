@@ -261,10 +261,9 @@ func (c Config) ours(host string) bool {
 // Serve answers on a listener until the context ends, then lets requests finish for a while.
 func Serve(ctx context.Context, l net.Listener, h http.Handler) error {
 	server := &http.Server{
-		Handler:           h,
+		Handler:           sentWithin(2*time.Minute, h),
 		ReadHeaderTimeout: 5 * time.Second,
 		ReadTimeout:       10 * time.Second,
-		WriteTimeout:      2 * time.Minute, // ten thousand studies take a while to refit
 		IdleTimeout:       2 * time.Minute,
 		MaxHeaderBytes:    64 << 10,
 	}
@@ -284,3 +283,35 @@ func Serve(ctx context.Context, l net.Listener, h http.Handler) error {
 	}
 	return <-stopped
 }
+
+// sentWithin gives an answer so long to be sent, from its first byte on. How long it takes to be worked out is not
+// counted: a server's own time for writing begins with the request, and who waited longer would get nothing.
+func sentWithin(long time.Duration, h http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h.ServeHTTP(&timed{ResponseWriter: w, within: long}, r)
+	})
+}
+
+// timed is an answer on its way.
+type timed struct {
+	http.ResponseWriter
+	within  time.Duration
+	limited bool
+}
+
+// SetWriteDeadline is for http.ResponseController: who sets a time of his own has that.
+func (s *timed) SetWriteDeadline(t time.Time) error {
+	s.limited = true
+	return http.NewResponseController(s.ResponseWriter).SetWriteDeadline(t)
+}
+
+// Write sends a part.
+func (s *timed) Write(b []byte) (int, error) {
+	if !s.limited {
+		s.SetWriteDeadline(time.Now().Add(s.within)) // where a server does not know of deadlines there are none
+	}
+	return s.ResponseWriter.Write(b)
+}
+
+// Unwrap is for http.ResponseController.
+func (s *timed) Unwrap() http.ResponseWriter { return s.ResponseWriter }
