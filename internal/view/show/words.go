@@ -161,7 +161,7 @@ func (w *View) ahead(best advice.Option) (list []string) {
 func (w *View) points(o advice.Option, first string, sure ...string) []string {
 	list := []string{first}
 	for _, parts := range [][]string{append(sure, w.likely(o)), w.narrow(o.Practice), w.ahead(o),
-		{w.turns(), w.surmised(o), w.soon(o)}, {w.close(o), w.held(o), w.unlinkedToAny()}} {
+		{w.turns(), w.surmised(o), w.soon(o)}, {w.close(o), w.held(o)}, {w.unlinkedToAny()}} {
 		if p := sentence(parts); p != "" {
 			list = append(list, p)
 		}
