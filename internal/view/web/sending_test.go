@@ -9,8 +9,8 @@ import (
 	"time"
 )
 
-// An answer that takes longer to be worked out than it may take to be sent arrives whole; one that nobody reads is given
-// up, so that it holds no connection.
+// An answer that takes longer to be worked out than it may take to be sent arrives whole; one that nobody reads is
+// given up, so that it holds no connection.
 func TestTimeToSend(t *testing.T) {
 	const within = 200 * time.Millisecond
 	gaveUp := make(chan error, 1)
