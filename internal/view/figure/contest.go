@@ -234,8 +234,8 @@ func (f Contest) letters(b *board, x, y scale, nx, ny int, now *ground, edge fun
 		}
 		lead := b.Number(finite(f.Lead[j][i]), 2)
 		w := label(k, lead)
-		pad := b.small.size * 0.15
-		g := ground{h - w/2 - pad, v - b.small.size*0.5, h + w/2 + pad, v + b.small.size*0.5}
+		pad := b.small.size * 0.3
+		g := ground{h - w/2 - pad, v - pad - b.small.size*0.4, h + w/2 + pad, v + pad + b.small.size*0.4}
 		if g.x0 < x.from || g.x1 > x.to || g.y0 < y.to || g.y1 > y.from {
 			return
 		}

@@ -127,17 +127,17 @@ func (f *Flow) Beside(gap vg.Length, columns ...Lane) {
 
 // Set sets a paragraph over the whole width in a cut, size and colour of its own. In bold ink it is a heading.
 func (f *Flow) Set(s Style, size vg.Length, c color.Color, text string) {
-	kind := tagPara
+	kind := TagPara
 	if s == Bold && (c == f.Ink || !f.tags.titled) {
-		kind = f.headed()
+		kind = f.Headed()
 	}
-	f.within(kind, "", func() { f.paragraph(s, size, 1.25, c, "", text, f.inner()) })
+	f.Within(kind, "", func() { f.paragraph(s, size, 1.25, c, "", text, f.inner()) })
 	f.y += f.Body*0.35 - size*0.55
 }
 
 // Step is a paragraph with a number, or another mark, before it.
 func (f *Flow) Step(mark, text string) {
-	f.within(tagPara, "", func() {
+	f.Within(TagPara, "", func() {
 		f.paragraph(Regular, f.Body, 1.36, f.Ink, mark, text, min(f.Measure, f.inner()))
 	})
 }
@@ -182,7 +182,7 @@ func (f *Flow) begin(h vg.Length) {
 		f.Space(size * 1.2)
 		f.Mark(head, f.Height-f.y)
 		f.begun[head] = f.Pages()
-		f.apart(f.headed(), "", func() {
+		f.apart(f.Headed(), "", func() {
 			for _, line := range Lines(f.Titles, size, head, f.inner()) {
 				f.line(f.Titles, size, f.Ink, f.Side, line, 1.3)
 			}
@@ -201,7 +201,7 @@ func (f *Flow) line(s Style, size vg.Length, c color.Color, x vg.Length, text st
 
 // text sets text at a baseline measured from the top.
 func (f *Flow) text(s Style, size vg.Length, c color.Color, x, baseline vg.Length, text string) {
-	f.marked(func() {
+	f.Marked(func() {
 		f.canvas.SetColor(c)
 		f.canvas.Text(s, size, vg.Point{X: x, Y: f.Height - baseline}, text)
 	})
@@ -215,13 +215,13 @@ func (f *Flow) rule(width vg.Length, c color.Color, x0, x1, y vg.Length) {
 	var p vg.Path
 	p.Move(vg.Point{X: x0, Y: f.Height - y})
 	p.Line(vg.Point{X: x1, Y: f.Height - y})
-	f.aside(func() { f.marked(func() { f.canvas.Stroke(p) }) })
+	f.Aside(func() { f.Marked(func() { f.canvas.Stroke(p) }) })
 }
 
 // Title sets the name of the document over a rule: the head of its first page.
 func (f *Flow) Title(text string) {
 	f.begin(f.Body * 3)
-	f.within(f.headed(), "", func() { f.line(Italic, f.Body, f.Ink, f.Side, text, 1.6) })
+	f.Within(f.Headed(), "", func() { f.line(Italic, f.Body, f.Ink, f.Side, text, 1.6) })
 	f.rule(0.8, f.Ink, f.Side, f.Width-f.Side, f.y)
 	f.y += f.Body * 1.4
 }
@@ -236,10 +236,10 @@ func (f *Flow) Head(text string) {
 func (f *Flow) Contents(title string, heads []string) {
 	f.begin(f.Caption*2 + f.Body*1.5*vg.Length(len(heads)))
 	f.Space(f.Body)
-	f.within(tagHeading, "", func() { f.line(f.Titles, f.Caption, f.Ink, f.Side, title, 1.5) })
+	f.Within(TagHeading, "", func() { f.line(f.Titles, f.Caption, f.Ink, f.Side, title, 1.5) })
 	for _, h := range heads {
 		f.listed = append(f.listed, entry{h, f.Pages(), f.y + f.Body})
-		f.within(tagPara, "", func() { f.line(Regular, f.Body, f.Ink, f.Side, h, 1.5) })
+		f.Within(TagPara, "", func() { f.line(Regular, f.Body, f.Ink, f.Side, h, 1.5) })
 	}
 	f.y += f.Body
 }
@@ -247,31 +247,31 @@ func (f *Flow) Contents(title string, heads []string) {
 // Kicker is a small italic word in the accent over what follows.
 func (f *Flow) Kicker(text string) {
 	f.begin(f.Body * 5)
-	f.within(tagPara, "", func() { f.line(Italic, f.Body, f.Accent, f.Side, text, 1.45) })
+	f.Within(TagPara, "", func() { f.line(Italic, f.Body, f.Accent, f.Side, text, 1.45) })
 }
 
 // Lede is a paragraph in the size of what matters most.
 func (f *Flow) Lede(text string) {
-	f.within(tagPara, "", func() { f.paragraph(Regular, f.Lead, 1.36, f.Ink, "", text, f.inner()) })
+	f.Within(TagPara, "", func() { f.paragraph(Regular, f.Lead, 1.36, f.Ink, "", text, f.inner()) })
 }
 
 // Para is a paragraph.
 func (f *Flow) Para(text string) {
-	f.within(tagPara, "", func() {
+	f.Within(TagPara, "", func() {
 		f.paragraph(Regular, f.Body, 1.42, f.Ink, "", text, min(f.Measure, f.inner()))
 	})
 }
 
 // Quiet is a paragraph of lesser words.
 func (f *Flow) Quiet(text string) {
-	f.within(tagPara, "", func() {
+	f.Within(TagPara, "", func() {
 		f.paragraph(Regular, f.Note, 1.36, f.Faint, "", text, min(f.Measure, f.inner()))
 	})
 }
 
 // Bullet is a paragraph with a mark before it.
 func (f *Flow) Bullet(text string) {
-	f.within(tagPara, "", func() {
+	f.Within(TagPara, "", func() {
 		f.paragraph(Regular, f.Body, 1.42, f.Ink, "–", text, min(f.Measure, f.inner()))
 	})
 }
@@ -335,8 +335,8 @@ func (f *Flow) Rest(width, height, margin vg.Length, alt string, draw func(vg.Ca
 }
 
 func (f *Flow) picture(x, y, scale vg.Length, alt string, draw func(vg.Canvas)) {
-	f.apart(tagFigure, alt, func() {
-		f.marked(func() {
+	f.apart(TagFigure, alt, func() {
+		f.Marked(func() {
 			f.canvas.Push()
 			f.canvas.Translate(vg.Point{X: x, Y: y})
 			f.canvas.Scale(float64(scale), float64(scale))
@@ -370,7 +370,7 @@ func (f *Flow) numbers() {
 // Feet sets a foot on every page: words to the left, and what number says of its page to the right.
 func (f *Flow) Feet(left string, number func(page, of int) string) {
 	f.settle()
-	f.aside(func() { f.feet(left, number) })
+	f.Aside(func() { f.feet(left, number) })
 }
 
 func (f *Flow) feet(left string, number func(page, of int) string) {

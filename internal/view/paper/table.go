@@ -387,19 +387,19 @@ func (f *Flow) Table(t Table) {
 		}
 		f.begin(start)
 	}
-	f.within(tagTable, "", func() { f.grid(g, t, title, noteTall) })
+	f.Within(TagTable, "", func() { f.grid(g, t, title, noteTall) })
 	f.y += f.Note * 0.5
 	for _, n := range notes {
-		f.within(tagPara, "", func() { f.note(n) })
+		f.Within(TagPara, "", func() { f.note(n) })
 	}
 	f.y += f.Body * 0.9
 }
 
 // grid sets the title, the head and the rows of a table.
 func (f *Flow) grid(g *grid, t Table, title caption, noteTall vg.Length) {
-	f.within(tagCaption, "", title.set)
+	f.Within(TagCaption, "", title.set)
 	if len(t.Rows) > 0 {
-		f.within(tagRow, "", func() { f.gridHead(g) })
+		f.Within(TagRow, "", func() { f.gridHead(g) })
 	}
 	for k := range g.Rows {
 		need := g.tall[k]
@@ -414,12 +414,12 @@ func (f *Flow) grid(g *grid, t Table, title caption, noteTall vg.Length) {
 			for !f.fresh && need+title.tall+g.headHeight() > f.room() { // a figure had waited
 				f.Break()
 			}
-			f.aside(func() {
+			f.Aside(func() {
 				f.titled(t.Continued, "").set()
 				f.gridHead(g)
 			})
 		}
-		f.within(tagRow, "", func() { f.gridRow(g, k) })
+		f.Within(TagRow, "", func() { f.gridRow(g, k) })
 	}
 	if len(t.Rows) > 0 {
 		f.rule(0.7, f.Ink, f.Side, f.Side+g.across(), f.y)
@@ -528,7 +528,7 @@ func (f *Flow) gridHead(g *grid) {
 			units = len(Lines(Regular, g.size*0.92, c.Unit, g.wide[i]))
 		}
 		y := f.y + tall - g.size*(leading*vg.Length(len(h))+0.45)
-		f.within(tagHead, "", func() {
+		f.Within(TagHead, "", func() {
 			for k, l := range h {
 				size, colour := g.size, f.Ink
 				if k >= len(h)-units {
@@ -557,7 +557,7 @@ func (f *Flow) gridRow(g *grid, k int) {
 	x := f.Side
 	top := f.y + size*(1+0.25)
 	for i := range g.Columns {
-		f.within(tagCell, "", func() { f.gridCell(g, k, i, x, top) })
+		f.Within(TagCell, "", func() { f.gridCell(g, k, i, x, top) })
 		x += g.wide[i] + g.gap()
 	}
 	f.y += g.tall[k]

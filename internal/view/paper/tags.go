@@ -16,16 +16,16 @@ import (
 
 // The kinds of structure that a document has (ISO 32000-1, 14.8.4).
 const (
-	tagDocument = "Document"
-	tagTitle    = "H1"
-	tagHeading  = "H2"
-	tagPara     = "P"
-	tagFigure   = "Figure"
-	tagTable    = "Table"
-	tagCaption  = "Caption"
-	tagRow      = "TR"
-	tagHead     = "TH"
-	tagCell     = "TD"
+	TagDocument = "Document"
+	TagTitle    = "H1"
+	TagHeading  = "H2"
+	TagPara     = "P"
+	TagFigure   = "Figure"
+	TagTable    = "Table"
+	TagCaption  = "Caption"
+	TagRow      = "TR"
+	TagHead     = "TH"
+	TagCell     = "TD"
 )
 
 // element is a part of what a document says, in the order in which it is read: what a screen reader goes by, and what
@@ -52,22 +52,22 @@ type tags struct {
 }
 
 func newTags() tags {
-	root := &element{kind: tagDocument}
+	root := &element{kind: TagDocument}
 	return tags{root: root, open: root, pages: map[int][]*element{}}
 }
 
-// within sets what is an element of the structure, with words in its place where it is a picture.
-func (p *PDF) within(kind, alt string, set func()) {
+// Within sets what is an element of the structure, with words in its place where it is a picture.
+func (p *PDF) Within(kind, alt string, set func()) {
 	p.inside(&element{kind: kind, alt: alt, parent: p.tags.open}, set)
 }
 
-// headed is the kind of the next heading: the first is the title.
-func (p *PDF) headed() string {
+// Headed is the kind of the next heading: the first is the title.
+func (p *PDF) Headed() string {
 	if !p.tags.titled {
 		p.tags.titled = true
-		return tagTitle
+		return TagTitle
 	}
-	return tagHeading
+	return TagHeading
 }
 
 // apart sets what is an element by itself, wherever it stands.
@@ -75,8 +75,8 @@ func (p *PDF) apart(kind, alt string, set func()) {
 	p.inside(&element{kind: kind, alt: alt, parent: p.tags.root}, set)
 }
 
-// aside sets what is no part of the structure: strokes, feet, a head that is repeated.
-func (p *PDF) aside(set func()) { p.inside(nil, set) }
+// Aside sets what is no part of the structure: strokes, feet, a head that is repeated.
+func (p *PDF) Aside(set func()) { p.inside(nil, set) }
 
 func (p *PDF) inside(e *element, set func()) {
 	was := p.tags.open
@@ -88,8 +88,8 @@ func (p *PDF) inside(e *element, set func()) {
 	p.tags.open = was
 }
 
-// marked writes a sequence of the element that is open.
-func (p *PDF) marked(write func()) {
+// Marked writes a sequence of the element that is open.
+func (p *PDF) Marked(write func()) {
 	e := p.tags.open
 	if e == nil {
 		p.doc.RawWriteStr("/Artifact BMC")
@@ -116,7 +116,7 @@ func (e *element) join() {
 // Figure is a page of its own for one figure, with words in its place.
 func (p *PDF) Figure(width, height vg.Length, alt string, draw func(vg.Canvas)) {
 	page := p.Page(width, height)
-	p.within(tagFigure, alt, func() { p.marked(func() { draw(page) }) })
+	p.Within(TagFigure, alt, func() { p.Marked(func() { draw(page) }) })
 }
 
 var (
@@ -244,7 +244,7 @@ func (e *element) object(pages []int, tree int) string {
 	switch {
 	case e.alt != "":
 		s += "/Alt" + hex(e.alt)
-	case e.kind == tagHead:
+	case e.kind == TagHead:
 		s += "/A<</O/Table/Scope/Column>>"
 	}
 	s += "/K["

@@ -66,6 +66,7 @@ const (
 
 // fieldPage is a page of ruled boxes.
 type fieldPage struct {
+	doc           *paper.PDF
 	c             *paper.Canvas
 	width, height vg.Length
 	y             vg.Length // where the next thing begins, from the top
@@ -73,8 +74,10 @@ type fieldPage struct {
 }
 
 func (p *fieldPage) text(s paper.Style, size, x, y vg.Length, c color.Color, text string) {
-	p.c.SetColor(c)
-	p.c.Text(s, size, vg.Point{X: x, Y: p.height - y}, text)
+	p.doc.Marked(func() {
+		p.c.SetColor(c)
+		p.c.Text(s, size, vg.Point{X: x, Y: p.height - y}, text)
+	})
 }
 
 func (p *fieldPage) line(x1, y1, x2, y2 vg.Length, c color.Color, w vg.Length, dash ...vg.Length) {
@@ -84,7 +87,7 @@ func (p *fieldPage) line(x1, y1, x2, y2 vg.Length, c color.Color, w vg.Length, d
 	var path vg.Path
 	path.Move(vg.Point{X: x1, Y: p.height - y1})
 	path.Line(vg.Point{X: x2, Y: p.height - y2})
-	p.c.Stroke(path)
+	p.doc.Aside(func() { p.doc.Marked(func() { p.c.Stroke(path) }) })
 }
 
 // fieldColumn is a column of a field sheet.
@@ -109,13 +112,17 @@ func (f Field) Sheets() ([]byte, error) {
 	number := 0
 	page := func(what string) *fieldPage {
 		number++
-		p := &fieldPage{c: doc.Page(l.Height, l.Width), width: l.Height, height: l.Width, look: look}
-		p.text(paper.Bold, fieldTitle, fieldMargin, fieldMargin+fieldTitle, look.Ink, title+"  ·  "+what)
+		p := &fieldPage{doc: doc, c: doc.Page(l.Height, l.Width), width: l.Height, height: l.Width, look: look}
+		doc.Within(doc.Headed(), "", func() {
+			p.text(paper.Bold, fieldTitle, fieldMargin, fieldMargin+fieldTitle, look.Ink, title+"  ·  "+what)
+		})
 		foot := v.Text("sheet %d", number)
 		if q := f.Trial.Question; q != nil {
 			foot = v.Text("sheet %d; layout from seed %s", number, strconv.FormatUint(q.Seed, 10))
 		}
-		p.text(paper.Regular, fieldSmall, fieldMargin, p.height-fieldMargin+fieldSmall+6, look.Faint, foot)
+		doc.Aside(func() {
+			p.text(paper.Regular, fieldSmall, fieldMargin, p.height-fieldMargin+fieldSmall+6, look.Faint, foot)
+		})
 		p.y = fieldMargin + fieldTitle + 14
 		return p
 	}
@@ -215,10 +222,12 @@ func (f Field) ruled(page func(string) *fieldPage, name, lead string, columns []
 	readings bool) {
 	for len(plots) > 0 {
 		p := page(name)
-		for _, t := range paper.Lines(paper.Italic, fieldSmall+1, lead, p.width-2*fieldMargin) {
-			p.text(paper.Italic, fieldSmall+1, fieldMargin, p.y+fieldSmall, p.look.Faint, t)
-			p.y += fieldSmall + 4
-		}
+		p.doc.Within(paper.TagPara, "", func() {
+			for _, t := range paper.Lines(paper.Italic, fieldSmall+1, lead, p.width-2*fieldMargin) {
+				p.text(paper.Italic, fieldSmall+1, fieldMargin, p.y+fieldSmall, p.look.Faint, t)
+				p.y += fieldSmall + 4
+			}
+		})
 		p.y += 6
 		rows := plots[:min(len(plots), p.room())]
 		plots = plots[len(rows):]
@@ -293,6 +302,10 @@ func widths(columns []fieldColumn, inner vg.Length) []vg.Length {
 
 // boxes sets rows of ruled boxes under their head.
 func (p *fieldPage) boxes(columns []fieldColumn, plots []trial.Plot) {
+	p.doc.Within(paper.TagTable, "", func() { p.table(columns, plots) })
+}
+
+func (p *fieldPage) table(columns []fieldColumn, plots []trial.Plot) {
 	inner := p.width - 2*fieldMargin
 	widths := widths(columns, inner)
 	at := []vg.Length{fieldMargin}
@@ -301,16 +314,23 @@ func (p *fieldPage) boxes(columns []fieldColumn, plots []trial.Plot) {
 	}
 	top := p.y
 	bottom := top + fieldHead + vg.Length(len(plots))*fieldRow
-	for i, c := range columns {
+	row := func(kind string, set func(i int, c fieldColumn)) {
+		p.doc.Within(paper.TagRow, "", func() {
+			for i, c := range columns {
+				p.doc.Within(kind, "", func() { set(i, c) })
+			}
+		})
+	}
+	row(paper.TagHead, func(i int, c fieldColumn) {
 		lines := paper.Lines(paper.Italic, fieldSmall, c.head, at[i+1]-at[i]-6)
 		for k, t := range lines {
 			p.text(paper.Italic, fieldSmall, at[i]+3, top+fieldHead-4-vg.Length(len(lines)-1-k)*(fieldSmall+1.5),
 				p.look.Ink, t)
 		}
-	}
+	})
 	for k, plot := range plots {
 		y := top + fieldHead + vg.Length(k)*fieldRow
-		for i, c := range columns {
+		row(paper.TagCell, func(i int, c fieldColumn) {
 			style, size := paper.Regular, vg.Length(fieldText)
 			if i == 0 {
 				style, size = paper.Bold, fieldText+2
@@ -325,7 +345,7 @@ func (p *fieldPage) boxes(columns []fieldColumn, plots []trial.Plot) {
 				p.text(style, size, at[i]+3, y+fieldRow/2+size*0.35+(vg.Length(n)-vg.Length(len(lines)-1)/2)*(size+1),
 					p.look.Ink, t)
 			}
-		}
+		})
 		p.line(fieldMargin, y, fieldMargin+inner, y, p.look.Faint, 0.4)
 	}
 	for _, x := range at {
@@ -349,13 +369,15 @@ func (f Field) layoutMap(page func(string) *fieldPage, blocks [][]trial.Plot) {
 				p = page(v.Text("map of the layout"))
 			}
 			if i == 0 && b[0].Block != "" {
-				for k, t := range paper.Lines(paper.Italic, fieldText, v.Text("block %s", b[0].Block), 58) {
-					p.text(paper.Italic, fieldText, fieldMargin, p.y+18+vg.Length(k)*12, p.look.Ink, t)
-				}
+				p.doc.Within(paper.TagPara, "", func() {
+					for k, t := range paper.Lines(paper.Italic, fieldText, v.Text("block %s", b[0].Block), 58) {
+						p.text(paper.Italic, fieldText, fieldMargin, p.y+18+vg.Length(k)*12, p.look.Ink, t)
+					}
+				})
 			}
 			for k, plot := range row {
 				x := vg.Length(fieldMargin+64) + vg.Length(k)*(wide+gap)
-				f.box(p, x, p.y, wide, tall, plot)
+				p.doc.Within(paper.TagPara, "", func() { f.box(p, x, p.y, wide, tall, plot) })
 			}
 			p.y += tall + gap
 		}
@@ -393,24 +415,8 @@ func (f Field) tags(page func(string) *fieldPage, plots []trial.Plot) {
 		top := p.y
 		for i < len(plots) && p.y+tall <= p.height-fieldMargin-10 {
 			for k := 0; k < across && i < len(plots); k++ {
-				plot, x := plots[i], fieldMargin+vg.Length(k)*wide
-				size := vg.Length(30)
-				for paper.Bold.Width(plot.Unit, size) > wide-20 && size > 9 {
-					size--
-				}
-				p.text(paper.Bold, size, x+10, p.y+38, p.look.Ink, plot.Unit)
-				for n, t := range paper.Lines(paper.Regular, fieldText, f.label(plot), wide-20) {
-					if n < 2 {
-						p.text(paper.Regular, fieldText, x+10, p.y+54+vg.Length(n)*11, p.look.Ink, t)
-					}
-				}
-				under := v.Text("%s, %s", f.Trial.Name, v.Text("%d taps", plot.Taps))
-				if plot.Block != "" {
-					under = v.Text("%s, block %s, %s", f.Trial.Name, plot.Block, v.Text("%d taps", plot.Taps))
-				}
-				if lines := paper.Lines(paper.Italic, fieldSmall, under, wide-20); len(lines) > 0 {
-					p.text(paper.Italic, fieldSmall, x+10, p.y+tall-7, p.look.Faint, lines[0])
-				}
+				x := fieldMargin + vg.Length(k)*wide
+				p.doc.Within(paper.TagPara, "", func() { f.tag(p, x, wide, tall, plots[i]) })
 				i++
 			}
 			p.line(fieldMargin, p.y, p.width-fieldMargin, p.y, p.look.Faint, 0.5, 3, 3)
@@ -421,5 +427,26 @@ func (f Field) tags(page func(string) *fieldPage, plots []trial.Plot) {
 			x := fieldMargin + vg.Length(k)*wide
 			p.line(x, top, x, p.y, p.look.Faint, 0.5, 3, 3)
 		}
+	}
+}
+
+// tag is what hangs at one unit.
+func (f Field) tag(p *fieldPage, x, wide, tall vg.Length, plot trial.Plot) {
+	v := f.V
+	size := vg.Length(30)
+	for paper.Bold.Width(plot.Unit, size) > wide-20 && size > 9 {
+		size--
+	}
+	p.text(paper.Bold, size, x+10, p.y+38, p.look.Ink, plot.Unit)
+	lines := paper.Lines(paper.Regular, fieldText, f.label(plot), wide-20)
+	for n, t := range lines[:min(2, len(lines))] {
+		p.text(paper.Regular, fieldText, x+10, p.y+54+vg.Length(n)*11, p.look.Ink, t)
+	}
+	under := v.Text("%s, %s", f.Trial.Name, v.Text("%d taps", plot.Taps))
+	if plot.Block != "" {
+		under = v.Text("%s, block %s, %s", f.Trial.Name, plot.Block, v.Text("%d taps", plot.Taps))
+	}
+	if lines := paper.Lines(paper.Italic, fieldSmall, under, wide-20); len(lines) > 0 {
+		p.text(paper.Italic, fieldSmall, x+10, p.y+tall-7, p.look.Faint, lines[0])
 	}
 }

@@ -60,6 +60,21 @@ func TestFieldSheets(t *testing.T) {
 			t.Fatal(err)
 		}
 		said := string(out)
+		told, err := exec.Command("pdfinfo", "-struct-text", path).Output()
+		if err != nil {
+			t.Fatal(err)
+		}
+		read := strings.Join(strings.Fields(string(told)), " ")
+		for _, want := range []string{`H1 (block) "Érablière du Ruisseau, 2026 · block 1: readings"`,
+			`H2 (block) "Érablière du Ruisseau, 2026 · block 2: readings"`, `Table (block) TR TH: /Scope /Column "unit" TH`,
+			`TR TD "` + x.Records[0].Plots[0].Unit + `" TD`, `P (block) "` + x.Records[0].Plots[0].Unit + `" "20 taps"`} {
+			if !strings.Contains(read, want) {
+				t.Errorf("hidden %v: a screen reader finds no %s", hide, want)
+			}
+		}
+		if strings.Contains(read, "layout from seed") {
+			t.Error("the foot of a sheet is read among what it says")
+		}
 		for _, want := range []string{"Érablière du Ruisseau, 2026", "block 6: readings", "block 1: tap holes",
 			"map of the layout", "tags to cut out", "layout from seed 11", "shavings", "counter reset"} {
 			if !strings.Contains(said, want) {

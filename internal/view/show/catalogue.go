@@ -67,16 +67,12 @@ var Figures = []Exhibit[Drawing]{{
 	Key: "map", Help: "which practice pays best over two assumptions", Needs: Prices | Chances,
 	At:    []Spot{closer("sure"), chapter("sure"), talk("money")},
 	Build: (*View).contestKnown,
-	Says: func(w *View) []string {
-		return []string{w.V.Text("Other yields and prices put other practices first")}
-	},
+	Says:  (*View).mapSays,
 }, {
 	Key: "trial-size", Help: "what the next trial is worth by its size", Needs: Prices | Trials,
 	At:    []Spot{page("next-trial"), chapter("next-trial"), talk("unknown")},
 	Build: (*View).sizesKnown,
-	Says: func(w *View) []string {
-		return []string{w.V.Text("One more trial could settle the choice")}
-	},
+	Says:  (*View).sizesSay,
 }, {
 	Key: "gains", Help: "what each practice of a trial gained", Needs: OfTrial,
 	At:    []Spot{page("trial")},

@@ -72,7 +72,7 @@ func TestFarmAdjustIsSaid(t *testing.T) {
 	said := func() (table, sentence bool) {
 		return strings.Contains(text(t, w.Ranking()), "Money counts 90 % of the gain"),
 			strings.Contains(strings.ReplaceAll(w.Recommendation()[0], "\u00a0", " "),
-				"of which a farm is taken to get 90 %")
+				"A farm is taken to get 90 % of that gain.")
 	}
 	if table, sentence := said(); table || sentence {
 		t.Error("all of the gain counts, and is said not to")

@@ -279,23 +279,23 @@ func TestRecommendation(t *testing.T) {
 		want   []string
 	}{
 		"clear": {func(a *advice.Advice) {}, []string{
-			"Check-valve spout each season pays best: on average over what is unsure it nets " +
+			"Check-valve spout each season pays best. On average over what is unsure it nets " +
 				"$0.84 a tap and season more than today's practice, new spout each season (95 % " +
 				"interval $0.44 to $1.24). It gives 63 % more sap than unsanitized (51 to 77 %).",
 			"That it beats today's practice is well supported, since the whole interval lies " +
 				"above zero.",
-			"Close behind: new drop every 3 seasons ($0.30 less); held back here: alcohol flush.",
+			"Close behind: new drop every 3 seasons ($0.30 less). Held back here: alcohol flush.",
 		}},
 		"not settled": {func(a *advice.Advice) { a.Ranking[0].Today.NetLow = -0.2; a.Ranking = a.Ranking[:1] },
 			[]string{
-				"Check-valve spout each season pays best: on average over what is unsure it nets " +
+				"Check-valve spout each season pays best. On average over what is unsure it nets " +
 					"$0.84 a tap and season more than today's practice, new spout each season (95 % " +
 					"interval −$0.20 to $1.24). It gives 63 % more sap than unsanitized (51 to 77 %).",
 				"That it beats today's practice is not settled, since the interval holds zero.",
 			}},
 		"nothing close": {func(a *advice.Advice) { a.Ranking = a.Ranking[:2]; a.Ranking[1].Unsanitized.Net = 0.2 },
 			[]string{
-				"Check-valve spout each season pays best: on average over what is unsure it nets " +
+				"Check-valve spout each season pays best. On average over what is unsure it nets " +
 					"$0.84 a tap and season more than today's practice, new spout each season (95 % " +
 					"interval $0.44 to $1.24). It gives 63 % more sap than unsanitized (51 to 77 %).",
 				"That it beats today's practice is well supported, since the whole interval lies " +
@@ -338,7 +338,7 @@ func TestRecommendation(t *testing.T) {
 			a.Ranking[0].Today.Net, a.Ranking[0].Today.NetLow, a.Ranking[0].Today.NetHigh = -0.93, -1.5, 0.1
 		}, []string{
 			"Nothing that is permitted and studied nets more than today's practice, new spout " +
-				"each season: check-valve spout each season, the best of the rest, nets −$0.93 a tap " +
+				"each season. Check-valve spout each season, the best of the rest, nets −$0.93 a tap " +
 				"and season against it on average over what is unsure (95 % interval −$1.50 to " +
 				"$0.10). It gives 63 % more sap than unsanitized (51 to 77 %).",
 			"That it falls short of today's practice is not settled, since the interval holds " +
@@ -349,7 +349,7 @@ func TestRecommendation(t *testing.T) {
 			o.Practice, o.GainPct, o.LowPct, o.HighPct = practice.Unsanitized, 0, 0, 0
 			a.Ranking = a.Ranking[:1]
 		}, []string{
-			"Unsanitized pays best: on average over what is unsure it nets $0.84 a tap and season " +
+			"Unsanitized pays best. On average over what is unsure it nets $0.84 a tap and season " +
 				"more than today's practice, new spout each season (95 % interval $0.44 to $1.24).",
 			"That it beats today's practice is well supported, since the whole interval lies " +
 				"above zero.",
@@ -359,7 +359,7 @@ func TestRecommendation(t *testing.T) {
 			a.Ranking[0].Today.Expected, a.Ranking[0].Today.Net = new(0.84), 0.30
 			a.Ranking[0].Unsanitized.Expected = new(2.2)
 		}, []string{
-			"Check-valve spout each season pays best: on average over what is unsure it nets " +
+			"Check-valve spout each season pays best. On average over what is unsure it nets " +
 				"$0.84 a tap and season more than today's practice, new spout each season (95 % " +
 				"interval $0.44 to $1.24). It gives 63 % more sap than unsanitized (51 to 77 %).",
 			"That it beats today's practice is well supported, since the whole interval lies " +
@@ -371,7 +371,7 @@ func TestRecommendation(t *testing.T) {
 			a.Ranking = []advice.Option{a.Ranking[1], a.Ranking[1]}
 			a.Ranking[1].Every, a.Ranking[1].Unsanitized.Net, a.Ranking[1].Unsanitized.PlasticG = 4, 1.85, 8
 		}, []string{
-			"New drop every 3 seasons pays best: on average over what is unsure it nets $0.50 a " +
+			"New drop every 3 seasons pays best. On average over what is unsure it nets $0.50 a " +
 				"tap and season more than today's practice, new spout each season (95 % interval " +
 				"$0.00 to $1.00). It gives 61 % more sap than unsanitized (48 to 75 %).",
 			"That it beats today's practice is not settled, since the interval holds zero.",

@@ -6,7 +6,8 @@ import (
 	"strings"
 	"unicode/utf8"
 
-	"spile/internal/note"
+	"spile/internal/engine/advice"
+	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/view/figure"
 )
@@ -53,25 +54,28 @@ func (w *View) Talk(by string, day string, tried []string) []Slide {
 	}
 	list = append(list, w.slidesAt("evidence")...)
 	list = append(list, w.slidesAt("money")...)
-	say(v.Text("The place and the label decide what is permitted"), w.permittedHere())
-	if open := parted(append(w.Open(), texts(Warn(v, w.unplaced(), 2))...)); len(open) > 0 {
+	say(w.permittedHere())
+	if open := parted(append(w.Open(), w.invented()...)); len(open) > 0 {
 		say(v.Text("What we do not know"), open[0], texts(Warn(v, w.A.Notes, 2))...)
 	}
 	list = append(list, w.slidesAt("unknown")...)
 	list = append(list, w.cautionSlide())
 	if r := w.Recommendation(); len(r) > 0 {
-		say(v.Text("What to do"), append(sentences(r[0]),
+		title := v.Text("What to do")
+		if deed := w.Deed(); deed != "" {
+			title = v.Text("What to do: %s", deed)
+		}
+		say(title, append(sentences(r[0]),
 			v.Text("This report informs; it does not permit. The label is the law.")), r[1:]...)
 	}
 	return list
 }
 
-// unplaced are the warnings that are of no one place in a file: those of the whole. One slide has room for the first;
-// who speaks has all of them.
-func (w *View) unplaced() (list note.List) {
+// invented is what a hall must be told of the input: that it is invented. Who speaks has every warning in the notes.
+func (w *View) invented() (list []string) {
 	for _, n := range w.A.Notes {
-		if n.Where == (note.Where{}) {
-			list = append(list, n)
+		if input.SaysInvented(n) {
+			list = append(list, capital(w.V.Note(n))+".")
 		}
 	}
 	return list
@@ -250,9 +254,10 @@ func (w *View) sources() []string {
 }
 
 // permittedHere is what the rules of the place say of each practice, those that are held back for one reason together.
-func (w *View) permittedHere() []string {
+func (w *View) permittedHere() (title string, points []string) {
 	v := w.V
 	var yes, reasons, out []string
+	no := 0
 	held := map[string][]string{}
 	seen := map[practice.Key]bool{}
 	for _, o := range w.A.Ranking {
@@ -262,7 +267,10 @@ func (w *View) permittedHere() []string {
 		seen[o.Practice] = true
 		if o.Verdict == practice.Permitted {
 			yes = append(yes, w.Practice(o.Practice))
-		} else if len(o.Reasons) > 0 {
+			continue
+		}
+		no++
+		if len(o.Reasons) > 0 {
 			why := v.Note(o.Reasons[0])
 			if held[why] == nil {
 				reasons = append(reasons, why)
@@ -276,13 +284,22 @@ func (w *View) permittedHere() []string {
 	for _, why := range reasons {
 		out = append(out, v.Text("Not for now, %s: %s.", v.List(held[why]), why))
 	}
-	return out
+	if no == 0 {
+		return v.Text("Nothing that was compared is held back here"), out
+	}
+	return v.Text("Held back here: %d of %d practices", no, len(seen)), out
 }
 
 // cautionSlide is the cautions that concern most practices, on one slide; the rest stands on the handout.
 func (w *View) cautionSlide() Slide {
 	v := w.V
-	s := Slide{Title: v.Text("Chemicals and valves: the label is the law")}
+	s := Slide{Title: v.Text("Cautions")}
+	if slices.ContainsFunc(w.A.Ranking, func(o advice.Option) bool {
+		p, known := w.A.Input.Practices.Find(o.Practice)
+		return known && p.Chemical()
+	}) {
+		s.Title = v.Text("Chemicals and valves: the label is the law")
+	}
 	for _, r := range shared(w.Cautions()).Rows {
 		s.Points = append(s.Points, capital(r.Cells[1].Text)+".")
 		s.Notes = append(s.Notes, r.Cells[0].Text+": "+r.Cells[1].Text)
@@ -347,6 +364,9 @@ func (w *View) barsSay() []string {
 	if k == "" || pct <= 0 {
 		return []string{w.V.Text("What each study found")}
 	}
+	if g, ok := w.gain(k); ok && g.LowPct <= 0 {
+		return []string{w.V.Text("%s gave %s more sap, which is not settled", capital(w.Practice(k)), w.V.Percent(pct))}
+	}
 	return []string{w.V.Text("%s gave %s more sap", capital(w.Practice(k)), w.V.Percent(pct))}
 }
 
@@ -358,7 +378,13 @@ func (w *View) pooledSays() []string {
 			return []string{w.V.Text("A new spout alone gives %s of that gain", w.V.Percent(100**s.Share))}
 		}
 	}
-	return []string{w.V.Text("Every practice beside reused spouts, all studies together")}
+	surely := 0
+	for _, g := range w.A.Pool.Gains {
+		if g.LowPct > 0 {
+			surely++
+		}
+	}
+	return []string{w.V.Text("Surely above zero: %d of %d gains", surely, len(w.A.Pool.Gains))}
 }
 
 func (w *View) ageingSays() []string {
@@ -400,6 +426,12 @@ func (w *View) outlooksSay() []string {
 		return []string{v.Text("Over the long run"), v.Text("In one single season")}
 	}
 	r := p.Summary.Rows[p.Best]
+	if o.IsToday { // which neither gains nor loses against itself
+		return []string{
+			v.Text("%s comes first %s times of 100", capital(w.Option(o)), v.Decimal(100*r.Long.Best, 0)),
+			v.Text("In one season it comes first %s times of 100", v.Decimal(100*r.Season.Best, 0)),
+		}
+	}
 	poor := v.Text("In a poor spring it loses %s a tap against today", v.Money(max(0, -r.Season.P5), w.currency()))
 	if v.Money(max(0, -r.Season.P5), w.currency()) == v.Money(0, w.currency()) {
 		poor = v.Text("Even a poor spring loses nothing against today")
@@ -422,8 +454,30 @@ func (w *View) caveatsSay() []string {
 			other++
 		}
 	}
-	if other == 0 {
+	switch {
+	case n == 1 && other == 1:
+		return []string{w.V.Text("Leaving out the one caveat changes the answer")}
+	case other == 0:
 		return []string{w.V.Text("No caveat changes what comes first")}
 	}
 	return []string{w.V.Text("Leaving out %d of %d caveats changes the answer", other, n)}
+}
+
+func (w *View) mapSays() []string {
+	if f, ok := w.contestKnown().(figure.Contest); ok {
+		for _, row := range f.Winner {
+			if slices.ContainsFunc(row, func(k int) bool { return k != f.Winner[0][0] }) {
+				return []string{w.V.Text("With other assumptions another practice comes first")}
+			}
+		}
+	}
+	return []string{w.V.Text("With other assumptions the same practice comes first")}
+}
+
+func (w *View) sizesSay() []string {
+	if n := w.A.Weighed.Next; n != nil && len(n.Ranked) > 0 && n.Ranked[0].Net > 0 {
+		return []string{w.V.Text("A trial of %s is worth more than it costs",
+			w.V.Text("%d blocks", n.Ranked[0].Trial.Blocks))}
+	}
+	return []string{w.V.Text("No trial is worth what it costs")}
 }

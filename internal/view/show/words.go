@@ -58,9 +58,10 @@ func (w *View) recommended() []string {
 	}
 	v, money := w.V, w.currency()
 	o := w.A.Ranking[w.A.Recommended]
-	gain := v.Text("%s more sap than unsanitized (%s)", v.Percent(o.GainPct), v.PercentRange(o.LowPct, o.HighPct))
+	gain := v.Text("It gives %s more sap than unsanitized (%s).", v.Percent(o.GainPct),
+		v.PercentRange(o.LowPct, o.HighPct))
 	if part := w.farmPart(); part != "" {
-		gain = v.Text("%s, of which a farm is taken to get %s", gain, part)
+		gain += " " + v.Text("A farm is taken to get %s of that gain.", part)
 	}
 	t, said := o.Today, o.Unsanitized // what is told of it
 	may := v.Text("permitted and studied")
@@ -78,37 +79,39 @@ func (w *View) recommended() []string {
 		if !(said.Average() > 0) {
 			return w.points(o, v.Text("Nothing that is %s nets more than unsanitized.", may), rest...)
 		}
-		first = v.Text("%s: on average over what is unsure it nets %s a tap and season more than unsanitized (95 %% "+
-			"interval %s)", w.leads(o), v.Money(said.Average(), money), v.MoneyRange(said.NetLow, said.NetHigh, money))
+		first = w.leads(o) + " " +
+			v.Text("On average over what is unsure it nets %s a tap and season more than unsanitized (95 %% interval "+
+				"%s).", v.Money(said.Average(), money), v.MoneyRange(said.NetLow, said.NetHigh, money))
 	case o.IsToday && o.Practice == practice.Unsanitized:
 		return w.points(o, w.stay(o, may))
 	case o.IsToday:
 		first = w.stay(o, may) + " " +
-			v.Text("On average over what is unsure it nets %s a tap and season over unsanitized (95 %% interval %s)",
+			v.Text("On average over what is unsure it nets %s a tap and season over unsanitized (95 %% interval %s).",
 				v.Money(said.Average(), money), v.MoneyRange(said.NetLow, said.NetHigh, money))
 	default:
 		said = t
 		settled = v.Text("that it beats today's practice is well supported, since the whole interval lies above zero")
 		open = v.Text("that it beats today's practice is not settled, since the interval holds zero")
-		first = v.Text("%s: on average over what is unsure it nets %s a tap and season more than today's practice, %s "+
-			"(95 %% interval %s)",
-			w.leads(o), v.Money(t.Average(), money), w.Today(), v.MoneyRange(t.NetLow, t.NetHigh, money))
+		first = w.leads(o) + " " +
+			v.Text("On average over what is unsure it nets %s a tap and season more than today's practice, %s "+
+				"(95 %% interval %s).",
+				v.Money(t.Average(), money), w.Today(), v.MoneyRange(t.NetLow, t.NetHigh, money))
 		if !(t.Average() > 0) {
-			first = v.Text("Nothing that is %s nets more than today's practice, %s: %s, the best of the rest, nets %s "+
-				"a tap and season against it on average over what is unsure (95 %% interval %s)",
-				may, w.Today(), w.Option(o), v.Money(t.Average(), money), v.MoneyRange(t.NetLow, t.NetHigh, money))
+			first = v.Text("Nothing that is %s nets more than today's practice, %s. %s, the best of the rest, nets %s "+
+				"a tap and season against it on average over what is unsure (95 %% interval %s).",
+				may, w.Today(), capital(w.Option(o)), v.Money(t.Average(), money),
+				v.MoneyRange(t.NetLow, t.NetHigh, money))
 			said.NetLow = -t.NetHigh
 			settled = v.Text("that it falls short of today's practice is well supported, since the whole interval " +
 				"lies below zero")
 			open = v.Text("that it falls short of today's practice is not settled, since the interval holds zero")
 		}
 	}
-	first += "."
 	if x, ok := w.A.Find(w.A.Reference); ok && x.Verdict != practice.Permitted {
 		first += " " + v.Text("Today's practice is held back here itself.")
 	}
 	if o.Practice != practice.Unsanitized { // which gives no more sap than itself
-		first += " " + v.Text("It gives %s.", gain)
+		first += " " + gain
 	}
 	if said.NetLow > 0 {
 		rest = append(rest, settled)
@@ -118,18 +121,34 @@ func (w *View) recommended() []string {
 	return w.points(o, first, rest...)
 }
 
+// Deed is what to do, as a title holds it: the recommended option; "" where none can be named in a few words.
+func (w *View) Deed() string {
+	o, ok := w.A.Best()
+	switch {
+	case !ok || w.A.Input.Prices == nil:
+		return ""
+	case o.IsToday:
+		return w.V.Text("stay with %s", w.Option(o))
+	case !(o.Today.Average() > 0) && (w.A.Untold.Practice == "" || !(o.Unsanitized.Average() > 0)):
+		return ""
+	case len(w.alike()) > 1:
+		return w.V.Text("%s, by little", w.Option(o))
+	}
+	return w.Option(o)
+}
+
 // leads says how the recommended option comes first: nothing pays best that cannot be told apart from another.
 func (w *View) leads(o advice.Option) string {
 	name := capital(w.Option(o))
 	switch {
 	case w.ahead(o) != nil:
-		return w.V.Text("%s comes first of what was studied twice", name)
+		return w.V.Text("%s comes first of what was studied twice.", name)
 	case len(w.alike()) > 1:
-		return w.V.Text("%s comes first by little", name)
+		return w.V.Text("%s comes first by little.", name)
 	case w.A.Untold.Practice != "":
-		return w.V.Text("%s pays best of what was studied", name)
+		return w.V.Text("%s pays best of what was studied.", name)
 	}
-	return w.V.Text("%s pays best", name)
+	return w.V.Text("%s pays best.", name)
 }
 
 // stay says that today's practice comes first of what may.
@@ -243,13 +262,15 @@ func (w *View) surmised(best advice.Option) string {
 		w.V.Money(more, w.currency()))
 }
 
-// sentence joins what is not empty; "" where nothing is.
+// sentence makes a sentence of each part that is not empty, and a text of them; "" where all are.
 func sentence(parts []string) string {
-	parts = slices.DeleteFunc(slices.Clone(parts), func(p string) bool { return p == "" })
-	if len(parts) == 0 {
-		return ""
+	var said []string
+	for _, p := range parts {
+		if p != "" {
+			said = append(said, capital(p)+".")
+		}
 	}
-	return capital(strings.Join(parts, "; ")) + "."
+	return strings.Join(said, " ")
 }
 
 // likely says how sure it is that the option is best, and that it loses nothing; "" where no chance is stated.

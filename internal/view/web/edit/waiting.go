@@ -37,7 +37,7 @@ func (s *Room) Waiting() (list []page.Link) {
 		list = append(list, page.Link{Name: v.Text("%d rules have lapsed: look at them again", n), Href: "/rules"})
 	}
 	if day, err := time.Parse(time.DateOnly, p.AsOf); err == nil && day.AddDate(1, 0, 0).Before(now) {
-		list = append(list, page.Link{Name: v.Text("the prices are of %s", v.Date(day)), Href: "/prices"})
+		list = append(list, page.Link{Name: v.Text("the prices are over a year old: %s", v.Date(day)), Href: "/prices"})
 	}
 	return list
 }

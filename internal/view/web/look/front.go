@@ -28,6 +28,7 @@ func (s *Room) front(w http.ResponseWriter, r *http.Request) {
 	view := show.Of(t.answer, v)
 	data := struct {
 		Frame   page.Frame
+		Deed    string
 		Lead    []string
 		Of      string
 		Marks   []mark
@@ -37,8 +38,8 @@ func (s *Room) front(w http.ResponseWriter, r *http.Request) {
 		News    []page.Link
 		Since   string
 		Waiting []page.Link
-	}{Frame: s.Frame(v.Text("Overview"), q, "/"), Lead: view.Recommendation(), Marks: s.marks(t, view),
-		Tried: s.changes(t), Profit: page.WithQuery("/profit", q), Book: s.Book != nil}
+	}{Frame: s.Frame(v.Text("Overview"), q, "/"), Deed: view.Deed(), Lead: view.Recommendation(),
+		Marks: s.marks(t, view), Tried: s.changes(t), Profit: page.WithQuery("/profit", q), Book: s.Book != nil}
 	if p := t.answer.Input.Prices; p != nil {
 		if day, err := time.Parse(time.DateOnly, p.AsOf); err == nil {
 			data.Of = v.Text("%s, prices of %s", v.Place(p.Place), v.Date(day))

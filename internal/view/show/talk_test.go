@@ -1,0 +1,59 @@
+package show
+
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"spile/internal/engine/advice"
+	"spile/internal/trade/practice"
+	"spile/internal/view/say"
+)
+
+// The titles of a talk are true of what was found, not of what is found as a rule.
+func TestTitlesOfATalkAreTrue(t *testing.T) {
+	chemical := func(o advice.Option) bool {
+		p, _ := practice.Shipped().Find(o.Practice)
+		return p.Chemical()
+	}
+	low := func(a *advice.Advice) {
+		for i := range a.Pool.Gains {
+			a.Pool.Gains[i].LowPct = -1
+		}
+	}
+	alike := func(a *advice.Advice) { a.Ranking[1].ChanceOver = 0.4 }
+	today := func(a *advice.Advice) { a.Ranking[0].IsToday = true }
+	for name, c := range map[string]struct {
+		change     func(a *advice.Advice)
+		want, lack string
+	}{
+		"settled": {func(*advice.Advice) {}, "Check-valve spout each season gave 63\u00a0% more sap",
+			"not settled"},
+		"held back":         {func(*advice.Advice) {}, "Held back here: 1 of ", "Nothing that was compared"},
+		"a chemical":        {func(*advice.Advice) {}, "Chemicals and valves: the label is the law", "Cautions"},
+		"what to do":        {func(*advice.Advice) {}, "What to do: check-valve spout each season", ", by little"},
+		"the interval":      {low, "more sap, which is not settled", "surely"},
+		"alike":             {alike, "What to do: check-valve spout each season, by little", "stay with"},
+		"today comes first": {today, "What to do: stay with check-valve spout each season", "by little"},
+		"no chemical": {func(a *advice.Advice) { a.Ranking = slices.DeleteFunc(a.Ranking, chemical) }, "Cautions",
+			"the label is the law"},
+		"all permitted": {func(a *advice.Advice) {
+			held := func(o advice.Option) bool { return o.Verdict != practice.Permitted }
+			a.Ranking = slices.DeleteFunc(a.Ranking, held)
+		}, "Nothing that was compared is held back here", "Held back here"},
+		"one caveat of one": {func(a *advice.Advice) {
+			a.CaveatEffects = []advice.CaveatEffect{{Best: "new-drop/3"}}
+		}, "Leaving out the one caveat changes the answer", "1 of 1"},
+	} {
+		a := fixture()
+		c.change(a)
+		var titles []string
+		for _, s := range Of(a, say.In("en")).Talk("", "", nil) {
+			titles = append(titles, s.Title)
+		}
+		said := strings.Join(titles, "\n")
+		if !strings.Contains(said, c.want) || strings.Contains(said, c.lack) {
+			t.Errorf("%s: no %q, or %q, among\n%s", name, c.want, c.lack, said)
+		}
+	}
+}
