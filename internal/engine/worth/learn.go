@@ -153,7 +153,7 @@ type update struct {
 	mean   []float64
 	root   []float64          // R, rows × rows
 	yields []float64          // expected logarithms of the yields; of each view in turn
-	slope  []float64          // yields × rows
+	slope  []float64          // rows × yields
 	spread [strata][2]float64 // variances in the strata
 }
 
@@ -312,15 +312,15 @@ func (q *Question) learns(t Trial, arms []int, s *set, views int) *lesson {
 			u.log -= math.Log(u.root[c*r+c])
 		}
 		for i := range ny {
-			b := u.slope[i*r : (i+1)*r]
-			for c := range b {
+			for c := range r {
+				b := 0.0
 				for j, a := range arms {
-					b[c] += h[c*len(arms)+j] * p.cross[i*n+a]
+					b += h[c*len(arms)+j] * p.cross[i*n+a]
 				}
 				for d := range c {
-					b[c] -= u.root[c*r+d] * b[d]
+					b -= u.root[c*r+d] * u.slope[d*ny+i]
 				}
-				b[c] /= u.root[c*r+c]
+				u.slope[c*ny+i] = b / u.root[c*r+c]
 			}
 		}
 		q.look(p, u, k, r, views)
@@ -358,7 +358,7 @@ func (q *Question) look(p *part, u *update, k, r, views int) {
 	left := func(i, j int) float64 {
 		v := p.vary[i*ny+j]
 		for c := range r {
-			v -= u.slope[i*r+c] * u.slope[j*r+c]
+			v -= u.slope[c*ny+i] * u.slope[c*ny+j]
 		}
 		return v
 	}

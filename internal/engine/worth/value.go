@@ -147,26 +147,25 @@ func (c *class) weigh(weights []float64, whole float64, to []float64) {
 		if w == 0 {
 			continue
 		}
-		u, e := &c.l.parts[k], c.e[k*r:(k+1)*r]
-		slope := u.slope
-		for i := range c.moved {
-			x := 0.0
-			for j, b := range slope[:len(e)] {
-				x += b * e[j]
+		u := &c.l.parts[k]
+		clear(c.moved)
+		for j, e := range c.e[k*r : (k+1)*r] {
+			for i, b := range u.slope[j*ny:][:len(c.moved)] {
+				c.moved[i] += b * e
 			}
-			c.moved[i], slope = x, slope[len(e):]
 		}
+		part := w / whole
 		for v := 0; v < len(u.yields); v += ny {
-			for i, x := range u.yields[v : v+ny] {
-				y := math.Exp(x + c.moved[i])
-				if c.straight {
-					c.yields[i] += w / whole * y
-				} else {
-					c.yields[i] = y
+			moved := c.moved[:ny]
+			if c.straight {
+				for i, x := range u.yields[v : v+ny] {
+					c.yields[i] += part * exp(x+moved[i])
 				}
-			}
-			if !c.straight {
-				c.of(c.chosen, c.needed, c.yields, w/whole*float64(ny)/float64(len(u.yields)), to)
+			} else {
+				for i, x := range u.yields[v : v+ny] {
+					c.yields[i] = exp(x + moved[i])
+				}
+				c.of(c.chosen, c.needed, c.yields, part*float64(ny)/float64(len(u.yields)), to)
 			}
 		}
 	}
@@ -174,6 +173,29 @@ func (c *class) weigh(weights []float64, whole float64, to []float64) {
 		c.of(c.chosen, c.needed, c.yields, 1, to)
 	}
 }
+
+// exp is e^x in half the time of math.Exp, which nearly all of the search goes into: a power of 2, in 64th parts from a
+// table, times the polynomial of what is left of x (Tang 1989, ACM Transactions on Mathematical Software 15:144).
+func exp(x float64) float64 {
+	const high, low = 0x1.62e42fefap-1 / pieces, 0x1.cf79abc9e3b39p-40 / pieces // ln 2 in two pieces
+	if !(math.Abs(x) < 700) {
+		return math.Exp(x)
+	}
+	k := math.Floor(x*(pieces/math.Ln2) + .5)
+	r, n := x-k*high-k*low, int64(k)
+	y := powers[n&(pieces-1)] * (1 + r*(1+r*(1./2+r*(1./6+r*(1./24+r*(1./120))))))
+	return math.Float64frombits(math.Float64bits(y) + uint64(n>>6)<<52)
+}
+
+// pieces of a power of 2, 2⁶ of them, and their powers.
+const pieces = 1 << 6
+
+var powers = func() (list [pieces]float64) {
+	for i := range list {
+		list[i] = math.Exp2(float64(i) / pieces)
+	}
+	return list
+}()
 
 // views are the looks at what a component leaves unknown, where margins are no straight lines of yields.
 const views = 2

@@ -480,6 +480,21 @@ func TestPromising(t *testing.T) {
 	}
 }
 
+// Held against the library's, to two units in the last place.
+func TestExp(t *testing.T) {
+	for _, x := range []float64{0, -745, -708, -700, 700, 709, 710, math.Inf(1), math.Inf(-1)} {
+		if got, want := exp(x), math.Exp(x); got != want && math.Abs(got-want) > 5e-16*want {
+			t.Errorf("e^%v is %v, want %v", x, got, want)
+		}
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		x := rapid.Float64Range(-720, 720).Draw(t, "x")
+		if got, want := exp(x), math.Exp(x); got != want && !(math.Abs(got-want) <= 5e-16*want) {
+			t.Fatalf("e^%v is %v, want %v", x, got, want)
+		}
+	})
+}
+
 // Forty practices, of which most cannot come first.
 func BenchmarkForty(b *testing.B) {
 	m := forty()
