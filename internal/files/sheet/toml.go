@@ -43,10 +43,15 @@ func flatten(file string, data []byte, f *faults) *record {
 			end = at + i
 		}
 		line := strings.TrimSpace(string(data[start:end]))
+		where := note.Where{File: file, Row: 1 + bytes.Count(data[:start], []byte("\n")), Column: lineKey(line)}
+		if meant := named(line); meant != "" {
+			f.add(note.New("%s is not TOML, since only letters without accents, digits, - and _ stand in a name "+
+				"without quotes; write %s", quote(line), meant).At(where))
+			data = slices.Concat(data[:start], []byte(meant), data[end:])
+			continue
+		}
 		f.add(note.New("%s is not TOML (%s); allowed: key = value, a text in quotes, a number alone without unit, "+
-			"percent sign or thousands separator",
-			quote(line), broken(wrong.Message)).
-			At(note.Where{File: file, Row: 1 + bytes.Count(data[:start], []byte("\n")), Column: lineKey(line)}))
+			"percent sign or thousands separator", quote(line), broken(wrong.Message)).At(where))
 		if start == end {
 			return nil
 		}
@@ -55,6 +60,48 @@ func flatten(file string, data []byte, f *faults) *record {
 		}
 	}
 	return nil
+}
+
+// named is a line of TOML with its names in quotes, where that is all that it lacks; else "".
+func named(line string) string {
+	open, rest := "", line
+	for strings.HasPrefix(rest, "[") {
+		open, rest = open+"[", rest[1:]
+	}
+	ends, in := "=", rune(0)
+	if open != "" {
+		ends = "]"
+	}
+	names, from := []string(nil), 0
+	for i, r := range rest {
+		switch begun := strings.TrimSpace(rest[from:i]) != ""; {
+		case in != 0:
+			if r == in {
+				in = 0
+			}
+		case (r == '"' || r == '\'') && !begun:
+			in = r
+		case r == '.' || strings.ContainsRune(ends, r):
+			name := strings.TrimSpace(rest[from:i])
+			if n := len(name); n > 1 && (name[0] == '"' || name[0] == '\'') && name[n-1] == name[0] {
+				name = name[1 : n-1]
+			}
+			names, from = append(names, name), i+1
+			if r != '.' {
+				space := ""
+				if open == "" {
+					space = " "
+				}
+				meant := open + dotted(names) + space + rest[i:]
+				t := tree{data: []byte(meant), cells: map[string]cell{}, tables: map[string]int{}}
+				if _, wrong := t.parse(); wrong != nil {
+					return ""
+				}
+				return meant
+			}
+		}
+	}
+	return ""
 }
 
 // broken is what is wrong with a line of TOML, in place of the words of the parser, whose messages begin so.
