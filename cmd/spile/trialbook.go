@@ -25,7 +25,7 @@ func findTrial(have book.Contents, name string) (trial.Trial, error) {
 	var names []string
 	for _, t := range have.Trials {
 		if t.Name == name {
-			return t, nil
+			return t.Read(), nil
 		}
 		names = append(names, t.Name)
 	}

@@ -90,7 +90,7 @@ func (m *Memo) Sure(a *Advice) *Advice {
 	if a.Recommended < 0 {
 		return a
 	}
-	sure, _ := m.sure.get(a.rests, func() (*Advice, error) { return a.sure(), nil })
+	sure, _ := m.sure.of(a.Input.room(kept), a.rests, func() (*Advice, error) { return a.sure(), nil })
 	return sure.to(a.Input)
 }
 
@@ -122,7 +122,7 @@ func (m *Memo) Ranked(in Input) (*Advice, error) {
 // answer is the answer of a fit.
 func (m *Memo) answer(in Input, fit fitted) (*Advice, error) {
 	rests := fit.with(in)
-	a, err := m.money.get(rests, func() (*Advice, error) {
+	a, err := m.money.of(in.room(kept), rests, func() (*Advice, error) {
 		money, err := fit.money()
 		if err != nil {
 			return nil, err
@@ -170,14 +170,14 @@ func (in Input) settled() (Input, error) {
 
 func (m *Memo) fitted(in Input) (fitted, error) {
 	trials := m.told(in)
-	return m.fits.of(mostFits, in.fit(trials), func() (fitted, error) {
+	return m.fits.of(in.room(mostFits), in.fit(trials), func() (fitted, error) {
 		return in.fitted(trials, func(e effect.Effects) (pooled, error) {
 			var says []key
 			for _, s := range e.Studies {
 				says = append(says, nameOf(s))
 			}
 			rests := keyOf([]any{says, e.CV, in.Practices, in.Pool})
-			a := m.pools.held(mostFits, rests, func() (pooled, error) { return in.pool(e, pool.Fit) })
+			a := m.pools.held(in.room(mostFits), rests, func() (pooled, error) { return in.pool(e, pool.Fit) })
 			p := a.value
 			p.rests, p.holds = rests, a
 			return p, a.err
@@ -208,7 +208,7 @@ func nameOf(s effect.StudyEffects) key {
 func (m *Memo) told(in Input) (list []told) {
 	for _, t := range in.Trials {
 		// As many are kept as are asked for in turn, or none of them would be there when it is asked for again.
-		x, _ := m.trials.of(kept+2*len(in.Trials), keyOf(trialInputs{t, in.Practices}), func() (told, error) {
+		x, _ := m.trials.of(kept+2*len(in.Trials), keyOf(inputsOf(t, in.Practices)), func() (told, error) {
 			s, err := compare.StudyOf(t, in.Practices)
 			return told{s, err, keyOf([]any{t.Name, nameOf(s), note.FaultsOf(err)})}, nil
 		})
@@ -219,7 +219,7 @@ func (m *Memo) told(in Input) (list []told) {
 
 // drawn are the draws of what money rests on.
 func (m *Memo) drawn(in Input, rests key, money *pool.Result) *answer[*draws] {
-	return m.draws.held(mostFits, keyOf(asked[int]{rests, in.ages()}),
+	return m.draws.held(in.room(mostFits), keyOf(asked[int]{rests, in.ages()}),
 		func() (*draws, error) { return drawsOf(money, in.Practices, in.ages()), nil })
 }
 
@@ -250,10 +250,28 @@ func (in Input) faults() note.Faults {
 	return f
 }
 
+// usualStudies are as many as all are kept of that is kept.
+const usualStudies = 500
+
+// room is of how many answers there is room, where for those to inputs of usual size there is room for so many: a fit
+// takes the more the more studies it has.
+func (in Input) room(most int) int {
+	return max(2, min(most, most*usualStudies/(1+len(in.Studies)+len(in.Trials))))
+}
+
 // trialInputs is everything that a trial's study rests on.
 type trialInputs struct {
 	Trial     trial.Trial
+	Read      string // digest of what is read apart
 	Practices practice.Set
+}
+
+func inputsOf(t trial.Trial, set practice.Set) trialInputs {
+	i := trialInputs{Trial: t, Practices: set}
+	if t.Apart != nil {
+		i.Read = t.Apart.Digest
+	}
+	return i
 }
 
 // compared is what a trial says by itself.
@@ -268,16 +286,17 @@ const (
 	mostFits   = 16
 	mostTrials = 8
 	mostPlots  = 16_384 // of trials beyond these
+	perPlot    = 10     // readings take as much as a unit and its season
 )
 
 // Trial is compare.Trial, kept by all that it rests on.
 func (m *Memo) Trial(t trial.Trial, set practice.Set) (*compare.Analysis, *harvest.Summed, error) {
-	plots := 1 + len(t.Sums)
+	plots := 1 + len(t.Sums) + t.Count()/perPlot
 	for _, r := range t.Records {
 		plots += len(r.Plots)
 	}
 	most := max(mostTrials, mostPlots/plots)
-	c, err := m.compared.of(most, keyOf(trialInputs{t, set}), func() (c compared, err error) {
+	c, err := m.compared.of(most, keyOf(inputsOf(t, set)), func() (c compared, err error) {
 		c.analysis, c.summed, err = compare.Trial(t, set)
 		return c, err
 	})
@@ -396,7 +415,7 @@ func priced(in Input, fit fitted, money *pool.Result, d *draws, beside *Advice) 
 // Thorough is the advice with what each study, site and caveat does to it, and with direct beside indirect evidence. It
 // takes a fit for each, so only those ask who show it.
 func (m *Memo) Thorough(a *Advice) (*Advice, error) {
-	t, err := m.thorough.get(a.rests, func() (*Advice, error) {
+	t, err := m.thorough.of(a.Input.room(kept), a.rests, func() (*Advice, error) {
 		t := *m.Sure(a)
 		t.Influence = m.influences(a)
 		t.WithoutStudy, t.WithoutSite = t.without(trust.Study), t.without(trust.Site)

@@ -276,7 +276,7 @@ func (m *Memo) leaveOut(a *Advice) []trust.Influence {
 // Trust is the advice with all that tells whether its pool can be trusted. It takes seconds where studies are many, so
 // only those ask who show it.
 func (m *Memo) Trust(a *Advice) (*Advice, error) {
-	t, err := m.trusts.get(a.rests, func() (*Advice, error) {
+	t, err := m.trusts.of(a.Input.room(kept), a.rests, func() (*Advice, error) {
 		whole, err := m.Thorough(a)
 		if err != nil {
 			return nil, err

@@ -23,6 +23,7 @@ type Summed struct {
 // Decide is the decision about a finding of a season that was found, or was decided about before. The error is
 // note.Faults: it is no longer found, no reason is given, or there is no run to take out.
 func Decide(t trial.Trial, season int, finding string, out bool, reason string) (trial.Decision, error) {
+	t = t.Read()
 	d := trial.Decision{Season: season, Finding: finding, Out: out, Reason: strings.TrimSpace(reason)}
 	before, known := t.Decided(season, finding)
 	d.Taken = before.Taken
@@ -56,6 +57,7 @@ func Decide(t trial.Trial, season int, finding string, out bool, reason string) 
 // Of sums every season, without the runs that were decided to be taken out, and classes its weather. The error is
 // note.Faults of all seasons.
 func Of(t trial.Trial) (*Summed, error) {
+	t = t.Read()
 	s := &Summed{Rows: slices.Clone(t.Sums)}
 	faults := append(s.read(t), s.weather(t)...)
 	if err := faults.Err(); err != nil {

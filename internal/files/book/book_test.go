@@ -18,6 +18,7 @@ import (
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
+	"spile/internal/trade/trial"
 )
 
 var day = time.Date(2026, 3, 1, 8, 30, 0, 0, time.UTC)
@@ -66,6 +67,12 @@ func contents(t testing.TB, b *Book) Contents {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return inFull(c)
+}
+
+// inFull is contents with all that was read.
+func inFull(c Contents) Contents {
+	c.Trials = each(c.Trials, trial.Trial.Read)
 	return c
 }
 

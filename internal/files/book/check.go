@@ -74,6 +74,9 @@ func Check(path string) (Checked, error) {
 			c.Things++
 		}
 	}
+	for _, at := range b.now.shelves {
+		c.Things += at.says().size
+	}
 	if now, err := b.now.contents(nil); err == nil { // what cannot be read is named below
 		c.State, c.History = now.Sources[0].Digest, now.History
 	}
@@ -158,7 +161,7 @@ func (b *Book) versions(tx *sql.Tx, say func(string, ...any)) (int, error) {
 			say("change %d was made by nobody", int(c.ID))
 		}
 	}
-	list, err := versionsAfter(tx, 0, 0)
+	list, err := allVersions(tx)
 	if err != nil {
 		return 0, err
 	}

@@ -58,7 +58,7 @@ func (b *Book) all() (changes []Change, versions []*version, err error) {
 		changes, err = changesAfter(tx, 0)
 	}
 	if err == nil {
-		versions, err = versionsAfter(tx, 0, 0)
+		versions, err = allVersions(tx)
 	}
 	slices.SortStableFunc(versions, func(a, b *version) int { return a.table() - b.table() })
 	return changes, versions, b.words(err)

@@ -85,7 +85,7 @@ func (s *state) settle(write []*version, at time.Time) (theirs []written, settle
 func (b *Book) Decide(e Edit, of Touched, theirs bool) (Saved, error) {
 	return b.changing(func(tx *sql.Tx) (Saved, error) {
 		r := ref{of.Kind, of.Key}
-		x, now := b.now.crossing(r), b.now.things[r].there()
+		x, now := b.now.crossing(r), b.now.thing(r).there()
 		if x == nil {
 			return Saved{}, note.Faults{note.New("the %s %s waits for no decision", r.word(), r.name())}
 		}
@@ -123,7 +123,7 @@ func (b *Book) Decide(e Edit, of Touched, theirs bool) (Saved, error) {
 func (b *Book) Value(of Touched) (any, error) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	if v := b.now.things[ref{of.Kind, of.Key}].there(); v != nil {
+	if v := b.now.thing(ref{of.Kind, of.Key}).there(); v != nil {
 		return v.get()
 	}
 	return nil, nil

@@ -108,7 +108,7 @@ func (b *Book) history() ([]Entry, error) {
 	}
 	list := slices.Clone(b.now.log)
 	for i := range list {
-		list[i].Undo = undo(list[i], b.now.things)
+		list[i].Undo = b.now.undo(list[i])
 	}
 	if list, err = b.eyes.history(list); err != nil {
 		return nil, err
@@ -128,7 +128,7 @@ func (s *state) writings(tx *sql.Tx) ([]Entry, error) {
 	for i, c := range changes {
 		list[i].Change = c
 	}
-	versions, err := versionsAfter(tx, 0, 0)
+	versions, err := allVersions(tx)
 	if err != nil {
 		return nil, err
 	}
@@ -144,17 +144,17 @@ func (s *state) writings(tx *sql.Tx) ([]Entry, error) {
 	return list, nil
 }
 
-// undo tells whether a change can be undone, beside the last version of each thing.
-func undo(e Entry, last map[ref]*version) Undo {
+// undo tells whether a change can be undone.
+func (s *state) undo(e Entry) Undo {
 	stands, lasting := true, len(e.Steps) > 0
-	for _, s := range e.Steps {
-		if s.Kind == Holding || s.Kind == Crossed { // says who may see what, and whoever undoes it says it anew
+	for _, t := range e.Steps {
+		if t.Kind == Holding || t.Kind == Crossed { // says who may see what, and whoever undoes it says it anew
 			continue
 		}
 		lasting = false
-		now := last[ref{s.Kind, s.Key}]
+		now := s.thing(ref{t.Kind, t.Key})
 		switch {
-		case same(now.there(), s.before):
+		case same(now.there(), t.before):
 		case now.change == e.ID:
 			stands = false
 		default:

@@ -91,7 +91,7 @@ func (b *Book) Replay(from int64, most int) iter.Seq2[Moment, error] {
 			yield(Moment{}, err)
 			return
 		}
-		s := state{things: map[ref]*version{}}
+		s := newState()
 		if err := b.until(&s, from); err != nil {
 			yield(Moment{}, err)
 			return
@@ -135,18 +135,12 @@ func (b *Book) until(s *state, change int64) error {
 		return b.words(err)
 	}
 	defer tx.Rollback()
-	versions, err := versionsAfter(tx, s.last, s.lastReading)
-	if err != nil {
-		return b.words(err)
-	}
-	for _, v := range versions {
+	for v, err := range versionsAfter(tx, s.last, s.lastReading) {
+		if err != nil {
+			return b.words(err)
+		}
 		if v.change > change {
 			break
-		}
-		if v.kind == Reading {
-			s.lastReading = v.row
-		} else {
-			s.last = v.row
 		}
 		s.put(v)
 	}

@@ -276,7 +276,10 @@ func (b *Book) add(tx *sql.Tx, list []written) error {
 	for i, w := range list {
 		var steps []Step
 		for _, v := range w.versions {
-			steps = append(steps, b.now.put(v))
+			if b.now.log != nil {
+				steps = append(steps, b.now.step(v))
+			}
+			b.now.put(v)
 		}
 		changes[i].parse()
 		b.now.wrote(changes[i], steps)
@@ -369,7 +372,7 @@ func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error
 	twice := map[ref]bool{}
 	for _, i := range items {
 		at := Touched{i.kind, i.key}
-		have, other := s.things[i.ref], s.crossing(i.ref)
+		have, other := s.thing(i.ref), s.crossing(i.ref)
 		gone := have == nil || have.body == nil
 		switch {
 		case i.err != nil:
@@ -539,7 +542,8 @@ func (s *state) judge(write []*version, day string, sees func(ref) bool) error {
 	return faults.Err()
 }
 
-// trials are those that the versions touch, as they will stand; all of them where all is asked for.
+// trials are those that the versions touch, as they will stand; where all are asked for the others too, without what
+// was read in them.
 func (s *state) trials(write []*version, all bool) ([]trial.Trial, error) {
 	touched := map[string]bool{}
 	fresh := map[ref]bool{}
@@ -553,7 +557,13 @@ func (s *state) trials(write []*version, all bool) ([]trial.Trial, error) {
 		return nil, nil
 	}
 	var parts []*version
-	stay := slices.DeleteFunc(s.live(), func(v *version) bool { return fresh[v.ref] })
+	stay := s.live()
+	for name := range touched {
+		if at := s.shelves[name]; at != nil {
+			stay = append(stay, at.live()...)
+		}
+	}
+	stay = slices.DeleteFunc(stay, func(v *version) bool { return fresh[v.ref] })
 	for _, v := range append(stay, write...) {
 		name := v.trialOf()
 		if name == "" || !all && !touched[name] || v.body == nil {

@@ -8,6 +8,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"hash"
+	"iter"
 	"runtime"
 	"slices"
 	"strconv"
@@ -85,7 +86,7 @@ type version struct {
 	ref
 	change int64
 	row    int64
-	first  int64   // row of the thing's first version: things stand in the order in which they came
+	first  int64   // row of the first version, in the order of which things stand; not of readings
 	body   *string // nil: removed
 	place  *string
 	value  any // decoded, once asked for
@@ -104,9 +105,23 @@ type state struct {
 	head        int64 // the last change
 	last        int64 // row of the last version
 	lastReading int64
-	digest      string // of the last change
-	things      map[ref]*version
-	log         []Entry // all changes, the first one first, without whether they can be undone; nil: nobody asked yet
+	digest      string            // of the last change
+	things      map[ref]*version  // all but readings
+	shelves     map[string]*shelf // those, by their trial
+	log         []Entry           // all changes in turn, not yet whether they can be undone; nil: nobody asked
+}
+
+func newState() state { return state{things: map[ref]*version{}, shelves: map[string]*shelf{}} }
+
+// thing is the last version of a thing; nil: there was none.
+func (s *state) thing(r ref) *version {
+	if r.kind != Reading {
+		return s.things[r]
+	}
+	if at := s.shelves[r.trialOf()]; at != nil {
+		return at.find(r.key)
+	}
+	return nil
 }
 
 // link is the digest of a change: SHA-256 over the digest of the change before it, and each of its own texts with its
@@ -172,14 +187,14 @@ func (b *Book) refreshIn(tx *sql.Tx) error {
 		return err
 	}
 	if b.now.things == nil {
-		b.now.things = map[ref]*version{}
+		b.now = newState()
 	} else {
 		// Someone may have put another workbook in this one's place.
 		var digest string
 		switch err := tx.QueryRow(`SELECT digest FROM change WHERE id = $1`, b.now.head).Scan(&digest); {
 		case b.now.head == 0 || err == nil && digest == b.now.digest:
 		case err == nil || err == sql.ErrNoRows:
-			b.now, b.other = state{things: map[ref]*version{}}, true
+			b.now, b.other = newState(), true
 		default:
 			return err
 		}
@@ -193,17 +208,8 @@ func (s *state) read(tx *sql.Tx, path string) error {
 	if err != nil {
 		return err
 	}
-	versions, err := versionsAfter(tx, s.last, s.lastReading)
-	if err != nil {
-		return err
-	}
-	for _, v := range versions {
-		if v.kind == Reading {
-			s.lastReading = max(s.lastReading, v.row)
-		} else {
-			s.last = max(s.last, v.row)
-		}
-	}
+	next, stop := iter.Pull2(versionsAfter(tx, s.last, s.lastReading))
+	defer stop()
 	var faults note.Faults
 	damage := func(key string, args ...any) {
 		faults = append(faults, note.New(key, args...).At(note.Where{File: path}))
@@ -212,23 +218,23 @@ func (s *state) read(tx *sql.Tx, path string) error {
 		damage("this workbook is damaged: the %s %s belongs to change %d, which is not there. Use a copy", v.word(),
 			v.name(), int(v.change))
 	}
+	v, err, more := next()
 	for _, c := range changes {
 		if c.ID != s.head+1 {
 			damage("this workbook is damaged: change %d is missing. Use a copy", int(s.head+1))
 		}
 		l := newLink(s.digest, c)
 		var steps []Step
-		for len(versions) > 0 && versions[0].change <= c.ID {
-			v := versions[0]
-			versions = versions[1:]
+		for ; more && err == nil && v.change <= c.ID; v, err, more = next() {
 			if v.change < c.ID {
 				stray(v)
 				continue
 			}
 			l.version(v)
-			if step := s.put(v); s.log != nil {
-				steps = append(steps, step)
+			if s.log != nil {
+				steps = append(steps, s.step(v))
 			}
+			s.put(v)
 		}
 		if l.text() != c.digest {
 			damage("this workbook is damaged: change %d (%s, %s, %s) is not what was saved. Use a copy", int(c.ID),
@@ -237,24 +243,37 @@ func (s *state) read(tx *sql.Tx, path string) error {
 		s.head, s.digest = c.ID, c.digest
 		s.wrote(c, steps)
 	}
-	for _, v := range versions {
+	for ; more && err == nil; v, err, more = next() {
 		stray(v)
 	}
-	if faults != nil {
+	if err = cmp.Or(err, faults.Err()); err != nil {
 		*s = state{}
 	}
-	return faults.Err()
+	return err
 }
 
-// put makes a version the latest of its thing, and says what that did to it.
-func (s *state) put(v *version) Step {
+// step is what a version that is still to be put does to its thing.
+func (s *state) step(v *version) Step {
+	return Step{Touched{v.kind, v.key}, s.thing(v.ref).there(), v.there()}
+}
+
+// put makes a version the latest of its thing.
+func (s *state) put(v *version) {
+	if v.kind == Reading {
+		s.lastReading = max(s.lastReading, v.row)
+		of := v.trialOf()
+		if s.shelves[of] == nil {
+			s.shelves[of] = new(shelf)
+		}
+		s.shelves[of].put(v)
+		return
+	}
+	s.last = max(s.last, v.row)
 	v.first = v.row
-	before := s.things[v.ref]
-	if before != nil {
+	if before := s.things[v.ref]; before != nil {
 		v.first = before.first
 	}
 	s.things[v.ref] = v
-	return Step{Touched{v.kind, v.key}, before.there(), v.there()}
 }
 
 // wrote writes a change down.
@@ -330,7 +349,7 @@ func (b *Book) keep() (Contents, error) {
 	return c, err
 }
 
-// live lists the things that are there, in the order in which they came.
+// live lists the things that are there but for readings, in the order in which they came.
 func (s *state) live() []*version {
 	list := make([]*version, 0, len(s.things))
 	for _, v := range s.things {
@@ -339,7 +358,7 @@ func (s *state) live() []*version {
 		}
 	}
 	slices.SortFunc(list, func(a, b *version) int {
-		return cmp.Or(cmp.Compare(a.table(), b.table()), cmp.Compare(a.first, b.first))
+		return cmp.Compare(a.first, b.first)
 	})
 	return list
 }
@@ -354,6 +373,12 @@ func (s *state) contents(by *eyes) (Contents, error) {
 	for r, v := range s.things {
 		if v.change > c.Touched && (sees == nil || sees(r)) {
 			c.Touched = v.change
+		}
+	}
+	seen := map[string]*tally{}
+	for name, at := range s.shelves {
+		if sees == nil || sees(ref{Trial, name}) {
+			c.Touched, seen[name] = max(c.Touched, at.change), at.says()
 		}
 	}
 	if said != nil {
@@ -406,6 +431,17 @@ func (s *state) contents(by *eyes) (Contents, error) {
 	}
 	slices.SortFunc(c.Past, func(a, b past.Season) int { return cmp.Compare(a.Year, b.Year) })
 	c.Trials, _ = gather(live) // what is read is nothing's own: judge named it when it was kept
+	for i, t := range c.Trials {
+		if at := seen[t.Name]; at != nil {
+			c.Trials[i].Apart = at.apart
+		}
+	}
+	for name, at := range seen {
+		faults = append(faults, at.faults...)
+		if at.size > 0 {
+			live = append(live, &version{ref: ref{Reading, keyOf(name)}, body: &at.digest})
+		}
+	}
 	// The digest is of what the workbook says, not of how it came to say it.
 	slices.SortFunc(live, func(a, b *version) int {
 		return cmp.Or(cmp.Compare(a.kind, b.kind), cmp.Compare(a.key, b.key))
@@ -463,23 +499,59 @@ func (c *Change) parse() error {
 	return strict([]byte(c.origin), c.Origin)
 }
 
-// versionsAfter lists the versions after a row and the readings after another, by change, a change's readings last.
-func versionsAfter(tx *sql.Tx, row, reading int64) ([]*version, error) {
-	list, err := rowsAfter(tx, row)
-	if err != nil {
-		return nil, err
+// versionsAfter gives the versions after a row and the readings after another, by change, a change's readings last.
+func versionsAfter(tx *sql.Tx, row, reading int64) iter.Seq2[*version, error] {
+	return func(yield func(*version, error) bool) {
+		list, err := rowsAfter(tx, row)
+		slices.SortStableFunc(list, func(a, b *version) int { return cmp.Compare(a.change, b.change) })
+		for more := true; more && err == nil; {
+			var readings []*version
+			if readings, err = readingsAfter(tx, reading); err != nil {
+				break
+			}
+			more = len(readings) == page
+			for _, v := range readings {
+				reading = v.row
+				for len(list) > 0 && list[0].change <= v.change {
+					if !yield(list[0], nil) {
+						return
+					}
+					list = list[1:]
+				}
+				if !yield(v, nil) {
+					return
+				}
+			}
+		}
+		if err != nil {
+			yield(nil, err)
+			return
+		}
+		for _, v := range list {
+			if !yield(v, nil) {
+				return
+			}
+		}
 	}
-	readings, err := readingsAfter(tx, reading)
-	if err != nil {
-		return nil, err
+}
+
+// allVersions are all that there ever were, in that order.
+func allVersions(tx *sql.Tx) (list []*version, err error) {
+	for v, err := range versionsAfter(tx, 0, 0) {
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, v)
 	}
-	list = append(list, readings...)
-	slices.SortStableFunc(list, func(a, b *version) int { return cmp.Compare(a.change, b.change) })
 	return list, nil
 }
 
+// page is how many readings are fetched at once, of which there may be more than fit into memory.
+const page = 4096
+
 func readingsAfter(tx *sql.Tx, row int64) ([]*version, error) {
-	rows, err := tx.Query(`SELECT id, change, trial, unit, at, body, place FROM reading WHERE id > $1 ORDER BY id`, row)
+	rows, err := tx.Query(`SELECT id, change, trial, unit, at, body, place FROM reading WHERE id > $1 ORDER BY id
+		LIMIT $2`, row, page)
 	if err != nil {
 		return nil, err
 	}

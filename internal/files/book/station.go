@@ -318,5 +318,5 @@ func answerAlone(v *version) (*version, error) {
 		return nil, err
 	}
 	i := Keep(doubt.Answer{ID: x.(doubt.Answer).ID})
-	return &version{ref: v.ref, change: v.change, row: v.row, first: v.first, body: i.body, value: i.value}, i.err
+	return &version{ref: v.ref, change: v.change, first: v.first, body: i.body, value: i.value}, i.err
 }

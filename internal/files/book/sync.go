@@ -256,6 +256,11 @@ func (b *Book) stand() (stand, error) {
 		}
 	}
 	live, held := b.eyes.narrow(&b.now)
+	for name, at := range b.now.shelves {
+		if sees(ref{Trial, name}) {
+			live = append(live, at.live()...)
+		}
+	}
 	hash := link{sha256.New()}
 	slices.SortFunc(live, func(a, b *version) int { return a.ref.compare(b.ref) })
 	for _, v := range live {
@@ -521,7 +526,7 @@ func (d Desk) Take(p Parcel) (done Taken, err error) {
 				refuse(e, why)
 				continue
 			}
-			have, err := identityOf(tx, b.now.things[e.ref])
+			have, err := identityOf(tx, b.now.thing(e.ref))
 			if err != nil {
 				return Saved{}, b.words(err)
 			}

@@ -39,6 +39,7 @@ func Log[T any](trial string, season int, what T) Logged[T] { return Logged[T]{t
 
 // TrialItems is all that a trial is made of.
 func TrialItems(t trial.Trial) []Item {
+	t = t.Read()
 	items := []Item{Keep(t)}
 	for _, r := range t.Records {
 		items = append(items, logged(t.Name, r.Season, r.Calibrations)...)

@@ -18,7 +18,11 @@ import (
 // said is what a workbook says, thing by thing.
 func said(b *Book) map[Touched]string {
 	all := map[Touched]string{}
-	for _, v := range b.now.live() {
+	live := b.now.live()
+	for _, at := range b.now.shelves {
+		live = append(live, at.live()...)
+	}
+	for _, v := range live {
 		all[Touched{v.kind, v.key}] = *v.body
 	}
 	return all

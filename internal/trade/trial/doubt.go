@@ -29,6 +29,7 @@ const (
 // Doubts asks about what is possible and unusual: numbers beyond what their columns say is usual, one question a column
 // and season, and what does not go together. latest is the last season that there may be anything of; 0 is not known.
 func (t Trial) Doubts(latest int) doubt.Questions {
+	t = t.Read()
 	a := asker{trial: t.Name}
 	byDate := func(at time.Time) int { return SeasonOf(at) }
 	beyond(&a, t, Layouts, func(r *Placed) (int, note.Where) { return r.Season, note.Where{} })

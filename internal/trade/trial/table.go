@@ -96,7 +96,7 @@ var Readings = Table[Reading]{"readings", "readings, one row each; volumes in li
 		[]column.Column[*Reading]{remark(func(r *Reading) *string { return &r.Note })},
 		beside[Reading]("block"),
 	), func(t Trial) []Reading {
-		return each(t, func(r Record) []Reading { return r.Readings })
+		return each(t.Read(), func(r Record) []Reading { return r.Readings })
 	}}
 
 // Events is what happened, one row an event.

@@ -8,7 +8,9 @@ package trial
 import (
 	"slices"
 	"strings"
+	"sync"
 	"time"
+	"weak"
 
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
@@ -27,6 +29,7 @@ type Trial struct {
 	// that its layout was drawn from, and can be drawn from again; nil: not designed here
 	Question  *Question      `json:"question,omitempty"`
 	Records   []Record       `json:"seasons,omitempty"` // one a season
+	Apart     *Apart         `json:"-"`                 // readings that are not in them; nil: all are
 	Sums      []UnitSeason   `json:"sums,omitempty"`
 	Days      []weather.Day  `json:"days,omitempty"`         // temperatures of its place, of all its seasons
 	Rules     *weather.Rules `json:"season_rules,omitempty"` // nil: the usual ones
@@ -62,8 +65,68 @@ func (t Trial) Plan() Trial {
 		}
 		records = append(records, Record{Season: r.Season, Plots: plots})
 	}
-	t.Records, t.Sums, t.Days, t.Decisions = records, nil, nil, nil
+	t.Records, t.Apart, t.Sums, t.Days, t.Decisions = records, nil, nil, nil, nil
 	return t
+}
+
+// Read is the trial with all its readings in its records.
+func (t Trial) Read() Trial {
+	if t.Apart == nil {
+		return t
+	}
+	of := t.Apart.readings()
+	t.Records = slices.Clone(t.Records)
+	for i, r := range t.Records {
+		t.Records[i].Readings = of[r.Season]
+	}
+	t.Apart = nil
+	return t
+}
+
+// Count is how many readings there are.
+func (t Trial) Count() (n int) {
+	if t.Apart != nil {
+		n = t.Apart.Size
+	}
+	for _, r := range t.Records {
+		n += len(r.Readings)
+	}
+	return n
+}
+
+// Apart is the readings of a trial, read where they are asked for: they are many, and few trials are looked at at a
+// time.
+type Apart struct {
+	Digest string // of what they say
+	Size   int    // how many they are
+	read   func() map[int][]Reading
+
+	mu   sync.Mutex
+	held weak.Pointer[map[int][]Reading] // until the room is needed
+}
+
+// NewApart is of so many readings, which read gives by their season.
+func NewApart(digest string, size int, read func() map[int][]Reading) *Apart {
+	return &Apart{Digest: digest, Size: size, read: read}
+}
+
+// Equal is true of what says the same.
+func (l *Apart) Equal(o *Apart) bool {
+	if l == nil || o == nil {
+		return l == o
+	}
+	return l.Digest == o.Digest
+}
+
+func (l *Apart) readings() map[int][]Reading {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if of := l.held.Value(); of != nil {
+		return *of
+	}
+	of := l.read()
+	l.held = weak.Make(&of)
+	return of
 }
 
 // Faults is everything that is wrong with a trial before anything is worked out from it.

@@ -125,6 +125,10 @@ func (d atDesk) contents() book.Contents {
 	if err != nil {
 		d.Fatal(err)
 	}
+	c.Trials = slices.Clone(c.Trials)
+	for i, x := range c.Trials {
+		c.Trials[i] = x.Read()
+	}
 	return c
 }
 

@@ -155,7 +155,7 @@ func TestServedLoad(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, x := range c.Trials {
-		for _, r := range x.Records[0].Readings {
+		for _, r := range x.Read().Records[0].Readings {
 			delete(kept, x.Name+" "+r.Unit+" "+r.At.Format(time.DateOnly))
 		}
 	}

@@ -210,7 +210,7 @@ func (s field) asks(q url.Values) (asked, bool) {
 	if i < 0 {
 		return a, false
 	}
-	a.t = s.Input.Trials[i]
+	a.t = s.Input.Trials[i].Read()
 	year, _ := strconv.Atoi(q.Get("season"))
 	var ok bool
 	if a.record, ok = a.t.Record(year); !ok || len(a.record.Plots) == 0 {

@@ -75,12 +75,11 @@ func (s desk) trialList(w http.ResponseWriter, t page.Trouble) {
 	for _, x := range s.Input.Trials {
 		l := listedTrial{Name: x.Name, Href: page.TrialAddress(x.Name), Site: x.Site}
 		var years, keys []string
-		read := 0
+		read := x.Count()
 		for _, y := range x.Seasons() {
 			years = append(years, v.Year(y))
 		}
 		for _, r := range x.Records {
-			read += len(r.Readings)
 			l.Read = append(l.Read, page.Link{Name: v.Text("enter readings of %s", v.Year(r.Season)),
 				Href: page.ReadAddress(x.Name, r.Season)})
 			for _, p := range r.Plots {
@@ -517,9 +516,8 @@ func (s desk) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr p
 		return
 	}
 	b := trialPage{Name: t.Name, Site: t.Site}
-	read := 0
+	read := t.Count()
 	for _, x := range t.Records {
-		read += len(x.Readings)
 		b.Doors = append(b.Doors,
 			page.Link{Name: v.Text("Enter readings of %s", v.Year(x.Season)), Href: page.ReadAddress(t.Name, x.Season)},
 			page.Link{Name: v.Text("Log of %s: events, dumps, taps", v.Year(x.Season)),

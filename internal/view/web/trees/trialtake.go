@@ -159,7 +159,7 @@ func (s desk) takeTrial(w http.ResponseWriter, r *http.Request) {
 			"header.")))
 		return
 	}
-	base, words := design.Coded(t, s.Input.Practices), settledIn(s.Have.Words, page.Senses(q))
+	base, words := design.Coded(t.Read(), s.Input.Practices), settledIn(s.Have.Words, page.Senses(q))
 	if s.settling(w, q, base, name, data) {
 		return
 	}
