@@ -40,6 +40,8 @@ type Ledger struct {
 	syrupBrix, kilo float64 // of syrup, and the kilograms of a litre of it
 
 	brix, sugar [2]float64 // of the baseline's and of the added sap; kilograms of sugar a litre
+	delay       [2]float64 // rate and seasons that late is for: what is paid so much later counts, relative
+	late        float64
 
 	boiled       float64 // share of the sap that is boiled; the rest is sold as sap
 	capacity     float64 // litres boiled; +Inf without a limit
@@ -70,6 +72,7 @@ func Of(p *price.Prices) *Ledger {
 		chosen: map[practice.Key]*price.Use{},
 		price:  map[string]*price.Material{},
 		litre:  map[string]*price.Value{},
+		late:   1,
 		turn:   1,
 	}
 	for i := range p.Uses {
@@ -129,11 +132,10 @@ func (l *Ledger) read() {
 	if brix := [2]float64{p.Baseline.Brix.Best, gainBrix}; l.brix != brix {
 		l.brix, l.sugar = brix, [2]float64{float64(sap.Sugar(1, brix[0])), float64(sap.Sugar(1, brix[1]))}
 	}
-	sugar, addedSugar := l.sugar[0], l.sugar[1]
-	l.yield, l.adjust, l.discount = p.Baseline.Yield.Best, p.FarmAdjust.Best, p.Discount.Best
-	l.logDiscount = math.Log1p(l.discount)
-	l.syrup, l.added = sugar/(syrupBrix/100), addedSugar/(syrupBrix/100)
-	l.addedSugar = addedSugar / sugar
+	l.yield, l.adjust = p.Baseline.Yield.Best, p.FarmAdjust.Best
+	if r := p.Discount.Best; l.discount != r {
+		l.discount, l.logDiscount = r, math.Log1p(r)
+	}
 	l.processing, l.hauling = p.Processing.Best/kilo, p.Hauling.Best
 	l.boiled, l.capacity, l.gainPrice, l.quota = 1, math.Inf(1), 1, math.Inf(1)
 	l.heavy, l.most, l.boiling = 0, math.Inf(1), 0
@@ -171,13 +173,33 @@ func (l *Ledger) read() {
 	}
 	if q := s.Quota; q != nil {
 		l.quota = q.SyrupKg.Best
-		l.beyond = q.PriceBeyond.Best * math.Pow(1+l.discount, -q.DelaySeasons.Best)
+		if at := [2]float64{l.discount, q.DelaySeasons.Best}; l.delay != at {
+			l.delay, l.late = at, math.Pow(1+at[0], -at[1])
+		}
+		l.beyond = q.PriceBeyond.Best * l.late
 	}
+	l.limited = s.CapacityL != nil || s.Quota != nil || s.Peak != nil
+	l.sweeten()
+}
+
+// Sweet is the ledger where sap, and what is added to it, is as sweet as another's.
+func (l *Ledger) Sweet(as *Ledger) Ledger {
+	s := *l
+	s.brix, s.sugar = as.brix, as.sugar
+	s.sweeten()
+	return s
+}
+
+// sweeten works out what hangs on sugar.
+func (l *Ledger) sweeten() {
+	sugar, addedSugar := l.sugar[0], l.sugar[1]
+	l.syrup, l.added = sugar/(l.syrupBrix/100), addedSugar/(l.syrupBrix/100)
+	l.addedSugar = addedSugar / sugar
 	l.sliced = [kinds]sold{
 		usual: l.slice(l.syrup, 1, 1), usualBeyond: l.slice(l.syrup, 1, l.beyond),
 		more: l.slice(l.added, l.gainPrice, 1), moreBeyond: l.slice(l.added, l.gainPrice, l.beyond),
 	}
-	if l.limited = s.CapacityL != nil || s.Quota != nil || s.Peak != nil; !l.limited {
+	if !l.limited {
 		l.unlimited()
 	}
 }

@@ -17,11 +17,11 @@ import (
 // practices are ranked (M7).
 type world struct {
 	drawn
+	books   // at the best guesses, but while others are entered
 	n       int
-	shared  *kind // the sugarbush's own prices
 	kinds   []*kind
 	choices map[practice.Choice]int
-	plans   []budget.Plan // by choice, on the shared prices
+	list    []practice.Choice // by their number
 	// by choice and state, money and litres that a tap takes; a choice that loses no sap has no litres
 	fixed, lost  [][]float64
 	wage, adjust []float64 // by state
@@ -56,16 +56,30 @@ const (
 	bins   = across * across
 )
 
-// kind is sections whose sap is as sweet: their prices, and what a litre of their sap brings in each state.
+// kind is sections whose sap is as sweet, and what a litre of it brings in each state.
 type kind struct {
 	number       int
-	brix         float64 // 0: the sugarbush's
-	taps         float64 // of those planned
-	prices       *price.Prices
-	ledger       *budget.Ledger
-	unsure       []unsure
+	brix         float64        // 0: the sugarbush's
+	taps         float64        // of those planned
+	usual        *budget.Ledger // at the best guesses
 	first, added []budget.Litre
 	beyond       []budget.Beyond
+}
+
+// ledger is that of the sugarbush's prices for sap of the kind.
+func (x *kind) ledger(l *budget.Ledger) budget.Ledger {
+	if x.brix == 0 {
+		return *l
+	}
+	return l.Sweet(x.usual)
+}
+
+// books are prices, what they make, and what choices take, into which the numbers of a state can be entered.
+type books struct {
+	prices *price.Prices
+	ledger *budget.Ledger
+	plans  []budget.Plan // by choice
+	unsure []unsure
 }
 
 // unsure is a number that is drawn.
@@ -75,26 +89,36 @@ type unsure struct {
 	drawn []float64
 }
 
-// kind opens prices as they are drawn.
-func (k *maker) kind(p *price.Prices) *kind {
-	p = p.Clone()
-	x := &kind{prices: p, ledger: budget.Of(p)}
-	for _, s := range p.Tried() {
+// books opens the sugarbush's prices as they are drawn, and the plans of choices.
+func (k *maker) books(choices []practice.Choice) books {
+	x := books{prices: k.Prices.Clone()}
+	x.ledger = budget.Of(x.prices)
+	for _, s := range x.prices.Tried() {
 		i := slices.IndexFunc(k.Assumptions, func(a sure.Assumption) bool { return a.Key == s.Key })
 		if v := s.Value(); v != nil && (v.Low != nil || v.High != nil) && k.world.Values[i] != nil {
 			x.unsure = append(x.unsure, unsure{v, v.Best, k.world.Values[i]})
 		}
 	}
+	for _, c := range choices {
+		x.plans = append(x.plans, x.ledger.Plan(c))
+	}
+	budget.Join(x.plans)
 	return x
 }
 
-// enter puts the numbers of a state in the place of the best guesses; −1 puts these back.
-func (x *kind) enter(state int, plans []budget.Plan) {
-	for _, u := range x.unsure {
+// put puts the numbers of a state in the place of the best guesses; −1 puts these back.
+func (x *books) put(state int) {
+	for i := range x.unsure {
+		u := &x.unsure[i]
 		if u.at.Best = u.best; state >= 0 {
 			u.at.Best = u.drawn[state]
 		}
 	}
+}
+
+// enter works the books out with the numbers of a state, plans too where they are asked for.
+func (x *books) enter(state int, plans []budget.Plan) {
+	x.put(state)
 	x.ledger.Reprice(plans)
 }
 
@@ -134,27 +158,27 @@ func (k *maker) draw(tables, idle []table) error {
 			need(a.means())
 		}
 	}
-	w.shared = k.kind(&k.Prices)
 	choose := func(c practice.Choice) {
 		if _, have := w.choices[c]; !have {
-			w.choices[c] = len(w.plans)
-			w.plans = append(w.plans, w.shared.ledger.Plan(c))
+			w.choices[c] = len(w.list)
+			w.list = append(w.list, c)
 		}
 	}
 	for _, list := range [][]table{tables, idle} {
 		for i := range list {
-			k.settle(&list[i])
 			for _, a := range list[i].deeds {
 				choose(a.takes)
 				choose(a.loses)
 			}
 		}
 	}
-	budget.Join(w.plans)
-	k.costs()
-	sure.OnCores(len(w.kinds), 1, func() func(from, to int) {
-		return func(from, _ int) { w.kinds[from].sell(w.n) }
-	})
+	w.books = k.books(w.list)
+	for _, list := range [][]table{tables, idle} {
+		for i := range list {
+			k.settle(&list[i])
+		}
+	}
+	k.value()
 	pers := map[string][]float64{}
 	for _, list := range [][]table{tables, idle} {
 		for i := range list {
@@ -184,76 +208,84 @@ func (w *drawn) added(by []float64) []float64 {
 
 // settle finds a section's kind.
 func (k *maker) settle(t *table) {
-	brix := 0.
+	w, brix := k.world, 0.
 	if t.section.Brix != nil {
 		brix = *t.section.Brix
 	}
-	i := slices.IndexFunc(k.world.kinds, func(x *kind) bool { return x.brix == brix })
+	i := slices.IndexFunc(w.kinds, func(x *kind) bool { return x.brix == brix })
 	if i < 0 {
-		i = len(k.world.kinds)
-		own := t.section
-		own.YieldL = nil
-		k.world.kinds = append(k.world.kinds, k.kind(k.PricesOf(own, k.Set)))
-		k.world.kinds[i].number, k.world.kinds[i].brix = i, brix
+		i = len(w.kinds)
+		w.kinds = append(w.kinds, &kind{number: i, brix: brix, usual: budget.Of(k.PricesOf(t.section, k.Set))})
 	}
-	if t.kind = k.world.kinds[i]; !t.blind {
+	if t.kind = w.kinds[i]; !t.blind {
 		t.kind.taps += float64(t.section.Taps)
 	}
 }
 
-// sell works out what a litre brings in each state.
-func (x *kind) sell(n int) {
-	x.first, x.added, x.beyond = make([]budget.Litre, n), make([]budget.Litre, n), make([]budget.Beyond, n)
-	for d := range n {
-		x.enter(d, nil)
-		x.first[d], x.added[d] = x.ledger.Litres()
-		x.beyond[d] = x.ledger.Beyond()
-	}
-	x.enter(-1, nil)
-}
+// batch is how many states are worked out in one go.
+const batch = 1000
 
-// costs works out what does not hang on sap.
-func (k *maker) costs() {
+// value works out, by state, what does not hang on the sap of a section: what a litre of each kind brings, and what
+// each choice takes.
+func (k *maker) value() {
 	w := k.world
+	grid := func(n int) [][]float64 {
+		g := make([][]float64, n)
+		for i := range g {
+			g[i] = make([]float64, w.n)
+		}
+		return g
+	}
 	w.wage, w.adjust, w.yield = make([]float64, w.n), make([]float64, w.n), make([]float64, w.n)
-	w.fixed, w.lost = make([][]float64, len(w.plans)), make([][]float64, len(w.plans))
-	for i := range w.plans {
-		w.fixed[i] = make([]float64, w.n)
+	w.fixed, w.lost = grid(len(w.plans)), grid(len(w.plans))
+	for _, x := range w.kinds {
+		x.first, x.added = make([]budget.Litre, w.n), make([]budget.Litre, w.n)
+		x.beyond = make([]budget.Beyond, w.n)
 	}
 	type thing struct { // that lasts
-		of          *price.MaterialUse
-		price, life *price.Value
+		use, of         int
+		whole, annually []float64
 	}
 	var things []thing
-	p := w.shared.prices
 	for i := range k.Prices.Uses {
-		for j := range k.Prices.Uses[i].Materials {
-			if m := &k.Prices.Uses[i].Materials[j]; Lasts(*m) > 1 {
-				things = append(things, thing{m, &p.Materials[k.order(m.Material)].Price, &p.Uses[i].Materials[j].Life})
+		for j, m := range k.Prices.Uses[i].Materials {
+			if Lasts(m) > 1 {
+				things = append(things, thing{i, j, make([]float64, w.n), make([]float64, w.n)})
 			}
+		}
+	}
+	sure.OnCores(w.n, batch, func() func(from, to int) {
+		x := k.books(w.list)
+		p := x.prices
+		return func(from, to int) {
+			for d := from; d < to; d++ {
+				x.enter(d, x.plans)
+				w.wage[d], w.adjust[d], w.yield[d] = p.Wage.Best, p.FarmAdjust.Best, p.Baseline.Yield.Best
+				for i := range x.plans {
+					w.fixed[i][d], w.lost[i][d] = x.plans[i].Cost(), x.plans[i].Lost()
+				}
+				for _, y := range things {
+					m := &p.Uses[y.use].Materials[y.of]
+					price := p.Materials[k.order(m.Material)].Price.Best
+					y.whole[d], y.annually[d] = price, price/budget.Annuity(p.Discount.Best, m.Life.Best)
+				}
+				for _, y := range w.kinds {
+					l := y.ledger(x.ledger)
+					y.first[d], y.added[d] = l.Litres()
+					y.beyond[d] = l.Beyond()
+				}
+			}
+		}
+	})
+	for i, x := range w.lost {
+		if !slices.ContainsFunc(x, func(l float64) bool { return l != 0 }) {
+			w.lost[i] = nil
 		}
 	}
 	w.ahead = map[*price.MaterialUse][2]float64{}
-	for d := range w.n {
-		w.shared.enter(d, w.plans)
-		w.wage[d], w.adjust[d], w.yield[d] = p.Wage.Best, p.FarmAdjust.Best, p.Baseline.Yield.Best
-		for i := range w.plans {
-			w.fixed[i][d] = w.plans[i].Cost()
-			if x := w.plans[i].Lost(); x != 0 {
-				if w.lost[i] == nil {
-					w.lost[i] = make([]float64, w.n)
-				}
-				w.lost[i][d] = x
-			}
-		}
-		for _, x := range things {
-			sum := w.ahead[x.of]
-			sum[0] += x.price.Best / float64(w.n)
-			sum[1] += x.price.Best / budget.Annuity(p.Discount.Best, x.life.Best) / float64(w.n)
-			w.ahead[x.of] = sum
-		}
+	for _, x := range things {
+		w.ahead[&k.Prices.Uses[x.use].Materials[x.of]] = [2]float64{average(x.whole), average(x.annually)}
 	}
-	w.shared.enter(-1, w.plans)
 }
 
 // per is what a tap gives unsanitized, in each state, of each litre that it usually gives under what holds these gains.
@@ -299,33 +331,22 @@ func (k *maker) cell(t *table, gain gainKey, loses practice.Choice) (c cell, tim
 	return c, times
 }
 
-// flow is the sap of a cell's tap, by state.
-type flow struct {
-	*ratio
-	own          float64 // usual yield; 0: as drawn
-	yield, per   []float64
-	adjust, lost []float64 // nothing is lost: nil
-}
+// ground is what a cell's sap stands on, by state: what its tap gives unsanitized, and that as gains count there.
+type ground struct{ none, counts []float64 }
 
-func (w *world) flow(c *cell, per []float64) flow {
-	f := flow{ratio: &w.ratios[c.row], own: c.yield, yield: w.yield, per: per, adjust: w.adjust}
-	if c.lost >= 0 {
-		f.lost = w.lost[c.lost]
+// ground works a cell's out, where a litre unsanitized is so much of one that it usually gives.
+func (w *world) ground(c *cell, per []float64, g *ground) {
+	if g.none == nil {
+		g.none, g.counts = make([]float64, w.n), make([]float64, w.n)
 	}
-	return f
-}
-
-// at is what the tap gives unsanitized, and how much more it gives; less where that is below 0.
-func (f *flow) at(d int) (none, more float64) {
-	if none = f.own; none == 0 {
-		none = f.yield[d]
+	for d, x := range per {
+		none := c.yield
+		if none == 0 {
+			none = w.yield[d]
+		}
+		none *= x
+		g.none[d], g.counts[d] = none, none*w.adjust[d]
 	}
-	none *= f.per[d]
-	more = none * f.adjust[d] * (f.in(d) - 1)
-	if f.lost != nil {
-		more -= f.lost[d]
-	}
-	return none, more
 }
 
 // of is what a litre brings of so much more: of sap that is added, or that is less.
@@ -336,21 +357,45 @@ func (x *kind) of(more float64, d int) *budget.Litre {
 	return &x.first[d]
 }
 
+// flow is what a cell's tap gives, by state.
+type flow struct {
+	*ground
+	*ratio
+	lost []float64 // nil: nothing
+}
+
+func (w *world) flow(c *cell, g *ground) flow {
+	f := flow{ground: g, ratio: &w.ratios[c.row]}
+	if c.lost >= 0 {
+		f.lost = w.lost[c.lost]
+	}
+	return f
+}
+
+// more is what it gives more than unsanitized; less where that is below 0.
+func (f *flow) more(d int) float64 {
+	more := f.counts[d] * (f.in(d) - 1)
+	if f.lost != nil {
+		more -= f.lost[d]
+	}
+	return more
+}
+
 // mean is what is expected of the sap of a tap.
 type mean struct {
 	net, gross float64 // money over unsanitized, boiling and hauling paid, and before
 	sold       [goods * bins]float64
 }
 
-func (w *world) mean(c *cell, per []float64) (m mean) {
-	f, limited := w.flow(c, per), w.ends != nil
+func (w *world) mean(c *cell, g *ground) (m mean) {
+	f, limited := w.flow(c, g), w.ends != nil
 	for d := range w.n {
-		none, more := f.at(d)
+		more := f.more(d)
 		x := c.kind.of(more, d)
 		m.net += x.Margin * more
 		m.gross += x.Gross * more
 		if limited {
-			i, y := w.part[d], &c.kind.first[d]
+			i, y, none := w.part[d], &c.kind.first[d], f.none[d]
 			m.sold[i] += y.Worth*none + x.Worth*more
 			m.sold[bins+i] += y.Boiled*none + x.Boiled*more
 		}
@@ -367,15 +412,32 @@ func (w *world) mean(c *cell, per []float64) (m mean) {
 // measure works out what is expected of all that can be done.
 func (k *maker) measure(tables, idle []table) {
 	w := k.world
-	var cells []cell
-	var pers [][]float64
-	at := map[cell]int{}
+	type soil struct {
+		per   *float64
+		yield float64
+	}
+	type field struct { // cells on one ground
+		per   []float64
+		cells []cell
+		means []mean
+	}
+	type spot struct{ field, cell int }
+	var fields []field
+	where, at := map[soil]int{}, map[cell]spot{}
 	need := func(t *table, gain gainKey, loses practice.Choice) {
 		c, _ := k.cell(t, gain, loses)
-		if _, have := at[c]; !have {
-			at[c] = len(cells)
-			cells, pers = append(cells, c), append(pers, t.per)
+		if _, have := at[c]; have {
+			return
 		}
+		i, have := where[soil{c.per, c.yield}]
+		if !have {
+			i = len(fields)
+			where[soil{c.per, c.yield}] = i
+			fields = append(fields, field{per: t.per})
+		}
+		x := &fields[i]
+		at[c] = spot{i, len(x.cells)}
+		x.cells = append(x.cells, c)
 	}
 	lists := [][]table{tables, idle}
 	for _, list := range lists {
@@ -386,14 +448,18 @@ func (k *maker) measure(tables, idle []table) {
 			}
 		}
 	}
-	means := make([]mean, len(cells))
-	sure.OnCores(len(cells), 8, func() func(from, to int) {
-		return func(from, to int) {
-			for i := from; i < to; i++ {
-				means[i] = w.mean(&cells[i], pers[i])
+	sure.OnCores(len(fields), 1, func() func(from, to int) {
+		var g ground
+		return func(i, _ int) {
+			x := &fields[i]
+			w.ground(&x.cells[0], x.per, &g)
+			x.means = make([]mean, len(x.cells))
+			for j := range x.cells {
+				x.means[j] = w.mean(&x.cells[j], &g)
 			}
 		}
 	})
+	told := func(c cell) *mean { i := at[c]; return &fields[i.field].means[i.cell] }
 	fixed, wage := make([]float64, len(w.fixed)), average(w.wage)
 	for i, x := range w.fixed {
 		fixed[i] = average(x)
@@ -405,7 +471,7 @@ func (k *maker) measure(tables, idle []table) {
 			for _, a := range t.deeds {
 				c, times := k.cell(t, a.gains(), a.loses)
 				a.row, a.fixed, a.lost = c.row, w.choices[a.takes], c.lost
-				m := &means[at[c]]
+				m := told(c)
 				takes := taps*fixed[a.fixed] + a.travel*wage
 				a.ahead = taps * k.ahead(a)
 				a.net, a.gross = taps*times*m.net-takes-a.ahead, taps*times*m.gross
@@ -415,7 +481,7 @@ func (k *maker) measure(tables, idle []table) {
 					a.sold.add(taps*times, m.sold[:])
 				}
 				c, times = k.cell(t, a.means(), a.takes)
-				a.even = taps*times*means[at[c]].net - takes
+				a.even = taps*times*told(c).net - takes
 			}
 		}
 	}
@@ -436,9 +502,11 @@ func average(x []float64) float64 {
 func (k *maker) totals(t *table, a *deed, to *[goods][]float64) {
 	c, times := k.cell(t, a.gains(), a.loses)
 	times *= float64(t.section.Taps)
-	f := k.world.flow(&c, t.per)
+	var g ground
+	k.world.ground(&c, t.per, &g)
+	f := k.world.flow(&c, &g)
 	for d := range k.world.n {
-		none, more := f.at(d)
+		more, none := f.more(d), f.none[d]
 		x, y := t.kind.of(more, d), &t.kind.first[d]
 		to[kilograms][d] += times * (y.Worth*none + x.Worth*more)
 		to[litres][d] += times * (y.Boiled*none + x.Boiled*more)
@@ -473,8 +541,8 @@ func (k *maker) market(tables, idle []table) market {
 	w.ends = make([][bends]limit, w.n)
 	binds := -1
 	for d := range w.n {
-		w.shared.enter(d, nil)
-		w.ends[d] = limits(&w.shared.prices.Sells, k.taps(), w.beyond(d),
+		w.put(d)
+		w.ends[d] = limits(&w.prices.Sells, k.taps(), w.beyond(d),
 			[goods]float64{plain[kilograms][d] + taken[kilograms][d], plain[litres][d] + taken[litres][d]},
 			[goods]float64{taken[kilograms][d], taken[litres][d]})
 		for j, l := range w.ends[d] {
@@ -483,7 +551,7 @@ func (k *maker) market(tables, idle []table) market {
 			}
 		}
 	}
-	w.shared.enter(-1, nil)
+	w.put(-1)
 	if binds < 0 {
 		w.ends = nil
 		return nil
@@ -557,7 +625,7 @@ func (k *maker) taps() float64 {
 // bestGuess is what each part brings over unsanitized at the best guesses.
 func (k *maker) bestGuess(f *frame, lists ...[]part) (sums [][]float64) {
 	w := k.world
-	p := w.shared.prices
+	p := w.prices
 	of := func(t *table, gain float64, lost float64) (none, first, added float64) {
 		y := p.Baseline.Yield.Best
 		if t.section.YieldL != nil {
@@ -571,7 +639,7 @@ func (k *maker) bestGuess(f *frame, lists ...[]part) (sums [][]float64) {
 	var plain, taken [goods]float64
 	sells := func(t *table, gain, lost float64, weight float64, to *[goods]float64) {
 		_, first, added := of(t, gain, lost)
-		x, y := t.kind.ledger.Litres()
+		x, y := t.kind.usual.Litres()
 		weight *= float64(t.section.Taps)
 		to[kilograms] += weight * (x.Worth*first + y.Worth*added)
 		to[litres] += weight * (x.Boiled*first + y.Boiled*added)
@@ -582,7 +650,7 @@ func (k *maker) bestGuess(f *frame, lists ...[]part) (sums [][]float64) {
 	for i := range f.rest {
 		sells(&f.rest[i], 0, 0, 1, &taken)
 	}
-	ends := limits(&p.Sells, k.taps(), w.mix(func(x *kind) budget.Beyond { return x.ledger.Beyond() }),
+	ends := limits(&p.Sells, k.taps(), w.mix(func(x *kind) budget.Beyond { return x.usual.Beyond() }),
 		[goods]float64{plain[kilograms] + taken[kilograms], plain[litres] + taken[litres]}, taken)
 	for _, parts := range lists {
 		if parts == nil {
@@ -602,7 +670,7 @@ func (k *maker) bestGuess(f *frame, lists ...[]part) (sums [][]float64) {
 					lost = w.plans[a.lost].Lost()
 				}
 				none, first, added := of(t, a.gain/100, lost)
-				l, m := t.kind.ledger.Litres()
+				l, m := t.kind.usual.Litres()
 				net := float64(t.section.Taps)*(l.Margin*(first-none)+m.Margin*added-
 					w.plans[a.fixed].Cost()) - a.travel*p.Wage.Best - a.ahead
 				own[i] += x.weight * f.problem.discount[season] * net

@@ -58,10 +58,11 @@ func (x *fate) meet(state int, tables []table, random, years *rand.Rand) {
 		}
 		x.good[t] = x.Year.Draw([...]float64{years.NormFloat64(), years.NormFloat64(), years.NormFloat64()})
 	}
+	w.enter(state, nil)
 	for i, k := range w.kinds {
-		k.enter(state, nil)
+		usual := k.ledger(w.ledger)
 		for t, f := range x.good {
-			l := k.ledger.In(f[year.Sugar], f[year.Price])
+			l := usual.In(f[year.Sugar], f[year.Price])
 			x.first[i][t], x.added[i][t] = l.Litres()
 		}
 	}
@@ -197,9 +198,7 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 			single[1] = append(single[1], more[s]-then[s])
 		}
 	}
-	for _, x := range w.kinds {
-		x.enter(-1, nil)
-	}
+	w.enter(-1, nil)
 	p.Single = Single{tenths(single[0]), tenths(single[1])}
 	best := k.bestGuess(f, parts, last)
 	now, lostNow, lostThen := k.sums(parts), k.lost(parts), k.lost(last)
