@@ -67,15 +67,22 @@ func (s *shape) sections() {
 			header = "Site"
 		}
 	}
-	if slices.Contains(s.said, header) {
-		return
+	says := func(name string) string { _, name = labelled(name); return name }
+	if slices.Contains(s.said, header) { // what it says more is the season, if anything
+		header = "Season"
+		years := func(name string) string { year, _, _ := yearIn(name); return year }
+		if slices.Contains(s.columns(s.said), "season") || slices.ContainsFunc(append([]string{first}, names...),
+			func(name string) bool { return name != "" && years(name) == "" }) {
+			return
+		}
+		says = years
 	}
-	_, now := labelled(first)
+	now := says(first)
 	var kept []*record
 	above := s.above
 	for i, r := range s.records {
 		if names[i] != "" {
-			_, now = labelled(names[i])
+			now = says(names[i])
 			if len(kept) > 0 {
 				kept[len(kept)-1].stood = append(kept[len(kept)-1].stood, r.stood...)
 			} else {

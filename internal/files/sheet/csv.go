@@ -130,6 +130,9 @@ func table(file string, data []byte, known map[string]bool, v *vocabulary, f *fa
 	if bytes.IndexByte(data, '\n') < 0 {
 		data = bytes.ReplaceAll(data, []byte("\r"), []byte("\n")) // the line ends of old
 	}
+	if v != nil {
+		data = piped(data)
+	}
 	g := grid{file: file, faults: f, loose: v}
 	if !g.read(bufio.NewReaderSize(bytes.NewReader(data), longestHeader), known) {
 		return g.head, nil
@@ -142,6 +145,22 @@ func table(file string, data []byte, known map[string]bool, v *vocabulary, f *fa
 		h.notes = append(notes, h.notes...)
 	}
 	return h, records
+}
+
+// piped gives a table that is drawn with bars and dashes, as texts have it, with tabs in the place of the bars.
+func piped(data []byte) []byte {
+	if !bytes.HasPrefix(bytes.TrimSpace(data), []byte("|")) {
+		return data
+	}
+	rows := strings.Split(strings.ReplaceAll(string(data), "\r\n", "\n"), "\n")
+	for i, row := range rows {
+		row = strings.TrimSuffix(strings.TrimPrefix(strings.TrimSpace(row), "|"), "|")
+		if strings.Trim(row, "|-:= ") == "" {
+			row = ""
+		}
+		rows[i] = strings.ReplaceAll(row, "|", "\t")
+	}
+	return []byte(strings.Join(rows, "\n"))
 }
 
 // windows are the bytes that Windows-1252 has for the letters and signs of English and French beyond ASCII.

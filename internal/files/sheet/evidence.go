@@ -122,6 +122,15 @@ func (m Meant) Derived() (said note.List) {
 	if n := m.Unmeasured; n > 0 {
 		said = append(said, note.New("%d rows are left out: what was measured is not known there", n))
 	}
+	if m.syrup != "" && !m.noSugar {
+		n := note.New("what stands under %s is syrup of %v °Bx: it is read as the sap that holds its sugar, of %v °Bx",
+			quote(m.syrup), evidence.SyrupBrix, m.brix)
+		if m.sweet != "" {
+			n = note.New("what stands under %s is syrup of %v °Bx: it is read as the sap that holds its sugar, as %s "+
+				"says", quote(m.syrup), evidence.SyrupBrix, quote(m.sweet))
+		}
+		said = append(said, n)
+	}
 	for _, t := range m.Told {
 		switch {
 		case t.From == "":
@@ -182,7 +191,7 @@ func (m Meant) studies(h *head, of []*record, practices practice.Set, f *faults)
 				"that a blank cell means what stands above it", a.Rows).At(at))
 		case a.Of == gloss.Repeats:
 			f.add(note.New("a practice of a study stands in several rows (rows: %d); allowed: one row each, or to say "+
-				"that each is one unit", a.Rows).At(at))
+				"that each is one unit, or one reading of a unit", a.Rows).At(at))
 		case a.Of == gloss.Columns && a.Means == "":
 			f.add(note.New("this may be a practice of its own; allowed: to say which, or that the column is kept " +
 				"as a note").At(at))

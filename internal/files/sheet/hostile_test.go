@@ -119,7 +119,102 @@ func TestHostileTables(t *testing.T) {
 		{"new spouts + drops", "Site,Year,Control,New spouts + drops,CV\nN,2019,15.1,18,17.2\n",
 			"N 2019/N/2019/unsanitized/15.1// N 2019/N/2019/new-drop/18// N 2019/N/2019/check-valve/17.2//"},
 		{"no yield at all", "Site,Year,Treatment,Syrup (gal/tap),SD\nE,2020,Control,0.38,0.05\nE,2020,CV,0.44,0.05\n",
-			"no header stands for the yield, nor for the gain"},
+			"no header stands for sugar"},
+		{"a treatment in three columns", "Site,Year,Spout,Drops,Rinse,Yield (gal/tap),n\n" +
+			"N,2019,reused,old,none,15,6\n" +
+			"N,2019,new,old,none,18,6\nN,2019,check valve,old,none,20,6\nN,2019,new,new,none,21,6\n" +
+			"N,2019,reused,old,bleach,17,6\n",
+			"N 2019/N/2019/unsanitized/15//6gal N 2019/N/2019/new-spout/18//6gal N 2019/N/2019/check-valve/20//6gal " +
+				"N 2019/N/2019/new-drop/21//6gal N 2019/N/2019/chlorine-rinse/17//6gal"},
+		{"a treatment in two columns, in French", "Lieu;An;Chalumeau;Lavage;L/ent;Nb\nN;2019;réutilisé;aucun;70,1;6\n" +
+			"N;2019;neuf;aucun;80;6\nN;2019;réutilisé;eau de javel;75;6\nN;2019;antiretour;aucun;88;6\n",
+			"N 2019/N/2019/unsanitized/70.1//6l N 2019/N/2019/new-spout/80//6l " +
+				"N 2019/N/2019/chlorine-rinse/75//6l N 2019/N/2019/check-valve/88//6l"},
+		{"a yes under what was done", "Site,Year,New spout,New drop,Bleach,Yield (gal/tap),n\nN,2019,,,,15,6\n" +
+			"N,2019,X,,,18,6\nN,2019,X,X,,21,6\nN,2019,,,X,17,6\n",
+			"N 2019/N/2019/unsanitized/15//6gal N 2019/N/2019/new-spout/18//6gal " +
+				"N 2019/N/2019/new-drop/21//6gal N 2019/N/2019/chlorine-rinse/17//6gal"},
+		{"a combination that is no practice yet", "Site,Year,Spout,Rinse,Yield (gal/tap)\nN,2019,used,none,15\n" +
+			"N,2019,new,bleach,18\nN,2019,new,none,17\n", `"Spout: new, Rinse: bleach" is not known`},
+		{"a treatment that says all, and what its spouts were of", "Site,Year,Treatment,Spout,Yield (gal/tap)\n" +
+			"N,2019,Control,nylon,15\nN,2019,CV,resin,18\nN,2019,Bleach,nylon,16\n",
+			"N 2019/N/2019/unsanitized/15//gal N 2019/N/2019/check-valve/18//gal N 2019/N/2019/chlorine-rinse/16//gal"},
+		// 5 + 6 and 4 + 8 litres of two plots: 11 and 12, mean 11.5, sd 1/√2; the third was not read on its second day
+		{"plots read on several days", "Site,Plot,Treatment,Date,Sap (L/tap)\nN,1,Control,2019-03-05,5\n" +
+			"N,1,Control,2019-03-12,6\nN,2,Control,2019-03-05,4\nN,2,Control,2019-03-12,8\nN,3,CV,2019-03-05,7\n" +
+			"N,3,CV,2019-03-12,8\nN,4,CV,2019-03-05,6\nN,4,CV,2019-03-12,NA\n",
+			"N 2019/N/2019/unsanitized/11.5/0.707107/2l N 2019/N/2019/check-valve/15//1l"},
+		{"trees read each month", "Site,Year,Tree,Treatment,Month,Sap (L)\nN,2019,1,Control,March,5\n" +
+			"N,2019,1,Control,April,6\nN,2019,2,Control,March,5\nN,2019,2,Control,April,6.5\nN,2019,3,CV,March,7\n" +
+			"N,2019,3,CV,April,8\nN,2019,4,CV,March,7\nN,2019,4,CV,April,9\n", // 11 and 11.5; 15 and 16
+			"N 2019/N/2019/unsanitized/11.25/0.353553/2l N 2019/N/2019/check-valve/15.5/0.707107/2l"},
+		{"several seasons in a cell", head + "N,2010-2014,Control,15,6,2\nN,2010-2014,CV,18,6,2\n" +
+			"M,2013 & 2014,Control,15,6,2\nM,2013 & 2014,CV,18,6,2\n",
+			"N 2014/N/2014/unsanitized/15/2/6gal N 2014/N/2014/check-valve/18/2/6gal " +
+				"M 2014/M/2014/unsanitized/15/2/6gal M 2014/M/2014/check-valve/18/2/6gal"},
+		{"winters, and parts of a season", head + "N,2013/14,Control,15,6,2\nN,2013/14,CV,18,6,2\n" +
+			"M,2014 (early),Control,15,6,2\nM,2014 (early),CV,18,6,2\nM,2014 (late),Control,14,6,2\n" +
+			"M,2014 (late),CV,16,6,2\nL,ca. 2015,Control,15,6,2\nL,ca. 2015,CV,18,6,2\n",
+			"N 2014/N/2014/unsanitized/15/2/6gal N 2014/N/2014/check-valve/18/2/6gal " +
+				"M 2014 early/M/2014/unsanitized/15/2/6gal M 2014 early/M/2014/check-valve/18/2/6gal " +
+				"M 2014 late/M/2014/unsanitized/14/2/6gal M 2014 late/M/2014/check-valve/16/2/6gal " +
+				"L 2015/L/2015/unsanitized/15/2/6gal L 2015/L/2015/check-valve/18/2/6gal"},
+		{"years of two digits", head + "N,14,Control,15,6,2\nN,14,CV,18,6,2\n",
+			"N 2014/N/2014/unsanitized/15/2/6gal N 2014/N/2014/check-valve/18/2/6gal"},
+		{"letters of a test of means", "Site,Year,Treatment,Yield (gal/tap),SD\nN,2019,Control,12 A,2\n" +
+			"N,2019,New spout,\"13.5 A,B\",2\nN,2019,CV,15 a-c,2\nN,2019,Bleach,14 (b),2\nN,2019,Silver,16ᵃᵇ,2\n",
+			"N 2019/N/2019/unsanitized/12/2/gal N 2019/N/2019/new-spout/13.5/2/gal N " +
+				"2019/N/2019/check-valve/15/2/gal " +
+				"N 2019/N/2019/chlorine-rinse/14/2/gal N 2019/N/2019/silver-spout/16/2/gal"},
+		{"letters in a column without a header", "Site,Year,Treatment,Yield (gal/tap),,SD\nN,2019,Control,12,a,2\n" +
+			"N,2019,New spout,13,ab,2\nN,2019,CV,15,b,2\n", "N 2019/N/2019/unsanitized/12/2/gal " +
+			"N 2019/N/2019/new-spout/13/2/gal N 2019/N/2019/check-valve/15/2/gal"},
+		{"letters that are a unit", "Site,Year,Treatment,Yield (gal),Contact\nN,2019,Control,15,\n" +
+			"N,2019,Bleach,16,12 h\nN,2019,Peroxide,17,2 d\n", "N 2019/N/2019/unsanitized/15//gal " +
+			"N 2019/N/2019/chlorine-rinse/16//gal N 2019/N/2019/peroxide-rinse/17//gal"},
+		{"marks of a test, a long dash for minus and for unknown", "Site,Year,Treatment,Gain (%)\n" +
+			"N,2019,Bleach,–3.5 ns\n" +
+			"N,2019,CV,38***\nN,2019,Silver,–\n",
+			"N 2019/N/2019/unsanitized/// N 2019/N/2019/chlorine-rinse/-3.5%/../se  N " +
+				"2019/N/2019/check-valve/38%/../se "},
+		{"units to the power of minus one", "Site,Year,Treatment,Sap yield,Std error,Vacuum level,Plots\n" +
+			"-,year,-,L tap-1,L tap⁻¹,kPa,count\nN,2019,Control,70,3,84,5\nN,2019,CV,90,3,84,5\n",
+			"N 2019/N/2019/unsanitized/70//5l N 2019/N/2019/check-valve/90//5l"},
+		{"apostrophes between thousands", "Site,Year,Treatment,Sap of the mainline (gal),Taps\n" +
+			"N,2019,Control,1'200,80\nN,2019,CV,1’440,80\n",
+			"N 2019/N/2019/unsanitized/15//gal N 2019/N/2019/check-valve/18//gal"},
+		// the trade's rule of 86 says 0.30 × 86 / 2 = 12.9; by mass (density of sucrose solutions, ICUMSA): 0.30 gal
+		// of syrup of
+		// 66 °Bx hold 0.30 × 1.3224 × 0.66, a gallon of sap of 2 °Bx 1.0060 × 0.02: 13.01 gal, and 16.48
+		{"syrup, the sugar of its sap beside", "Site,Year,Treatment,Syrup (gal/tap),SD (gal),Sap sugar (°Bx)\n" +
+			"N,2019,Control,0.30,0.05,2°\nN,2019,CV,0.38,0.06,2.0\n", "N 2019/N/2019/unsanitized/13.0137/2.16895/gal " +
+			"N 2019/N/2019/check-valve/16.4841/2.60275/gal"},
+		{"syrup of which no sugar is told", "Site,Year,Treatment,Syrup yield (lb/tap)\nN,2019,Control,3.3\n" +
+			"N,2019,CV,4.2\n", "no header stands for sugar"},
+		{"syrup before sap", "Site,Year,Treatment,Syrup (gal/tap),Sap (gal/tap)\nN,2019,Control,0.3,13\n" +
+			"N,2019,CV,0.4,16\n", "N 2019/N/2019/unsanitized/13//gal N 2019/N/2019/check-valve/16//gal"},
+		{"drawn with bars", "| Site | Year | Treatment | GPT |\n|---|---|:-:|---:|\n| N | 2019 | Control | 15 |\n" +
+			"| N | 2019 | CV | 18 |\n", "N 2019/N/2019/unsanitized/15//gal N 2019/N/2019/check-valve/18//gal"},
+		{"a second table below", "Table 1. Yields,,,\nSite,Year,Treatment,Yield (gal/tap)\nN,2019,Control,15\n" +
+			"N,2019,CV,18\n,,,\nTable 2. Sugar,,,\nSite,Year,Treatment,Brix\nN,2019,Control,2.1\nN,2019,CV,2\n",
+			"N 2019/N/2019/unsanitized/15//gal N 2019/N/2019/check-valve/18//gal"},
+		{"a table a season, whose titles say it", "Table 1. Yields 2019,,\nSite,Treatment,Yield (gal/tap)\n" +
+			"N,Control,15\nN,CV,18\n,,\nTable 2. Yields 2020,,\nSite,Treatment,Yield (gal/tap)\nN,Control,14\n" +
+			"N,CV,19\n",
+			"N 2019/N/2019/unsanitized/15//gal N 2019/N/2019/check-valve/18//gal " +
+				"N 2020/N/2020/unsanitized/14//gal N 2020/N/2020/check-valve/19//gal"},
+		{"read down, at a site called by a letter", "Treatment,Control,New spout,CV\nSite,N,N,N\n" +
+			"Year,2019,2019,2019\n" +
+			"Mean yield (gal/tap),12,14,18\nStd. dev.,2,2,3\nReplicates,6,6,6\n",
+			"N 2019/N/2019/unsanitized/12/2/6gal N 2019/N/2019/new-spout/14/2/6gal N " +
+				"2019/N/2019/check-valve/18/3/6gal"},
+		{"practices by seasons, with their means", "Average of yield,Columns,,\nRows,2018,2019,Grand total\n" +
+			"Control,14,15,14.5\nCheck valve,18,20,19\nGrand total,16,17.5,16.75\n", "no header stands for site"},
+		{"the same, its site said", "Site,Treatment,2018,2019\nN,Control,14,15\nN,CV,18,20\nM,Control,12,15\n" +
+			"M,CV,16,21\n",
+			"N 2018/N/2018/unsanitized/14// N 2018/N/2018/check-valve/18// N 2019/N/2019/unsanitized/15// " +
+				"N 2019/N/2019/check-valve/20// M 2018/M/2018/unsanitized/12// M 2018/M/2018/check-valve/16// " +
+				"M 2019/M/2019/unsanitized/15// M 2019/M/2019/check-valve/21//"},
 		{"letters that are treatments", head + "N,2019,N,15,6,2\nN,2019,P,18,6,2\n" +
 			"", `column Treatment: "N" is not known`},
 	} {

@@ -33,7 +33,7 @@ import (
 //	site = "Bas du rang"
 var mappingKeys = func() []string {
 	keys := []string{"unknown[]", "columns.notes[]", "numbers.comma[]", "numbers.point[]", "dates.day[]",
-		"dates.month[]", "blanks.above[]", "repeats.units[]"}
+		"dates.month[]", "blanks.above[]", "repeats.units[]", "repeats.readings[]"}
 	for _, c := range evidence.Columns {
 		for _, below := range []string{gloss.Columns + ".", "arms.*."} {
 			keys = append(keys, below+c.Name+"[]")
@@ -46,6 +46,7 @@ var mappingKeys = func() []string {
 			keys = append(keys, gloss.Rows+"."+c.Name)
 		}
 	}
+	keys = append(keys, gloss.Rows+"."+evidence.Sugar)
 	for _, role := range ofOthers {
 		for _, c := range columnsOf(role) {
 			keys = append(keys, gloss.Columns+"."+c.Name+"[]", "words."+c.Name+".*[]")
@@ -102,7 +103,8 @@ func readMapping(r *record, set practice.Set) (words gloss.Glossary) {
 			}
 			continue
 		}
-		if n := len(parts) - 1; n > 0 && strings.Trim(parts[n], "0123456789") == "" {
+		if n := len(parts) - 1; n > 0 && strings.Trim(parts[n], "0123456789") == "" &&
+			!(parts[0] == "words" && n == 2) { // a year
 			parts = parts[:n] // of a list
 		}
 		s := gloss.Sense{Of: parts[0], Said: strings.TrimSpace(r.cells[i].text)}

@@ -30,7 +30,12 @@ var parting = strings.NewReplacer(" ", "", "'", "", "’", "", "\u00a0", "", "\u
 // readNumeral takes a number apart; false where the text is none in any way of writing.
 func readNumeral(text string) (n numeral, ok bool) {
 	text = strings.TrimPrefix(text, "'") // by which a spreadsheet is told to keep a text
-	text = strings.Replace(strings.TrimSpace(text), "−", "-", 1)
+	text = strings.TrimSpace(text)
+	for _, dash := range []string{"−", "–", "—"} { // of papers
+		if rest, ok := strings.CutPrefix(text, dash); ok {
+			text = "-" + strings.TrimLeft(rest, " ")
+		}
+	}
 	if len(text) > 64 {
 		return n, false
 	}
@@ -109,7 +114,8 @@ func measured(text string) (n numeral, unit string, ok bool) {
 	}
 	at := strings.LastIndexAny(text, "0123456789") + 1
 	unit = strings.NewReplacer("″", inchMark, "”", inchMark, "''", inchMark).Replace(strings.TrimSpace(text[at:]))
-	if n, ok = readNumeral(text[:at]); !ok || unit == "" || gloss.Plain(unit) == "" && unit != "%" && unit != inchMark {
+	sign := unit == "%" || unit == inchMark || unit == "°"
+	if n, ok = readNumeral(text[:at]); !ok || unit == "" || gloss.Plain(unit) == "" && !sign {
 		return n, "", false
 	}
 	return n, unit, true

@@ -44,8 +44,15 @@ func Propose(headers []string, taken []gloss.Target, set practice.Set) []gloss.T
 		p.each(func(h string) gloss.Target { return ofPractice(h, set) })
 	}
 	for _, pass := range []func(string) gloss.Target{headed, alike, spelled} {
-		p.each(func(h string) gloss.Target { return pass(plainHeader(h)) })
+		p.each(func(h string) gloss.Target {
+			t := pass(plainHeader(h))
+			if t.Column == "mean" && ofSyrup(h) {
+				return gloss.Target{}
+			}
+			return t
+		})
 	}
+	p.each(syrup) // where there is no sap
 	p.perTap()
 	if i := slices.Index(p.list, gloss.Target{Column: "trial"}); i >= 0 && !p.taken["study"] {
 		if _, ours := ourHeader(headers[i]); !ours { // what tells rows apart is the study first
@@ -71,7 +78,7 @@ func (p *proposal) perTap() {
 			continue
 		}
 		for _, pass := range []func(string) gloss.Target{headed, alike} {
-			if t := pass(gloss.Plain(h)); t.Column == "mean" {
+			if t := pass(plainHeader(h)); t.Column == "mean" {
 				p.list[at], p.list[i] = gloss.Target{}, t
 				return
 			}
@@ -108,7 +115,7 @@ func (p *proposal) wide(set practice.Set) bool {
 		if p.list[i].Column != "" {
 			continue
 		}
-		if headed(gloss.Plain(h)).Column == "practice" {
+		if headed(plainHeader(h)).Column == "practice" {
 			return false
 		}
 		if t := ofPractice(h, set); t.Column == "mean" || t.Column == "gain_pct" {
@@ -165,6 +172,25 @@ var ofEvidence = func() (list []column.Column[any]) {
 	return list
 }()
 
+// syrupWays begin the keys of the ways of a yield that is of syrup, before those of sap.
+const syrupWays = "syrup_"
+
+// ofSyrup is true of a header that speaks of syrup.
+func ofSyrup(header string) bool {
+	return slices.ContainsFunc(strings.Fields(gloss.Plain(header)), func(w string) bool {
+		return w == "syrup" || w == "sirop"
+	})
+}
+
+// syrup is the way of the mean that a header gives in a unit of syrup, with a tap or without.
+func syrup(header string) gloss.Target {
+	words := strings.Fields(strings.NewReplacer("syrup", "", "sirop", "").Replace(plainHeader(header)))
+	if t := headed(strings.Join(words, " ")); ofSyrup(header) && t.Column == "mean" && t.Way != "" {
+		return gloss.Target{Column: "mean", Way: syrupWays + t.Way}
+	}
+	return gloss.Target{}
+}
+
 // headed is the column that a plain header stands for by what people write, with a unit or without.
 func headed(header string) gloss.Target {
 	for _, c := range evidence.Columns {
@@ -192,10 +218,14 @@ func headed(header string) gloss.Target {
 
 // plainHeader is a header as guesses go by it; a percent sign is a word where it says what it is a percentage of.
 func plainHeader(header string) string {
-	return gloss.Plain(percentOf.ReplaceAllString(header, " percent $1"))
+	header = percentOf.ReplaceAllString(header, " percent $1")
+	return gloss.Plain(toMinusOne.ReplaceAllString(header, "$1"))
 }
 
-var percentOf = regexp.MustCompile(`(?i)%\s*((?:of|du|de)\b|control|check|témoin)`)
+var (
+	percentOf  = regexp.MustCompile(`(?i)%\s*((?:of|du|de)\b|control|check|témoin)`)
+	toMinusOne = regexp.MustCompile(`(?i)(tap|taps|taphole|entaille|ent|season|saison|year|yr|an)\s*(?:\^?[-−–]1|⁻¹)`)
+)
 
 // bag is the words of a plain header in the order of the alphabet, without those that do not say which column it is.
 func bag(header string) string {
@@ -208,7 +238,8 @@ func bag(header string) string {
 
 var saysNothing = []string{"mean", "average", "avg", "moy", "moyen", "moyenne", "season", "seasonal", "saison",
 	"total", "totale", "collected", "harvested", "produced", "measured", "recueillie", "recoltee", "mesure",
-	"of", "the", "de", "du", "des", "la", "le", "les", "l", "d", "in", "en", "for", "and", "et"}
+	"mainline", "mainlines", "of", "the", "de", "du", "des", "la", "le", "les", "l", "d", "in", "en", "for", "and",
+	"et"}
 
 // bags are those of what people head a mean with, which comes with more words beside than other columns.
 var bags = sync.OnceValue(func() map[string]bool {
@@ -222,7 +253,8 @@ var bags = sync.OnceValue(func() map[string]bool {
 
 // perTap is true of the words that say that a yield is of a tap, which all are.
 func perTap(word string) bool {
-	return slices.Contains([]string{"per", "a", "par", "tap", "taps", "entaille", "entailles", "ent", "each"}, word)
+	return slices.Contains([]string{"per", "a", "par", "tap", "taps", "taphole", "tapholes", "entaille", "entailles",
+		"ent", "each", "year", "yr", "an", "season", "saison"}, word)
 }
 
 // elided is the French article before a vowel, which is no litre.

@@ -8,6 +8,7 @@ import (
 
 	"spile/internal/note"
 	"spile/internal/trade/column"
+	"spile/internal/trade/evidence"
 	"spile/internal/trade/gloss"
 	"spile/internal/trade/practice"
 )
@@ -49,19 +50,37 @@ func (v vocabulary) may(headers []string) (n int) {
 	return n
 }
 
+// alike is true of a row that names two seasons or two practices.
+func (v vocabulary) alike(row []string) bool {
+	practices, seasons := map[practice.Key]bool{}, map[string]bool{}
+	for _, text := range row {
+		key, _ := v.set.Guess(text)
+		practices[key] = key != ""
+		year, is := seasonOf(text, false)
+		seasons[year] = is
+	}
+	delete(practices, "")
+	delete(seasons, "")
+	return len(practices) >= 2 || len(seasons) >= 2
+}
+
 // topRows is how far down a header is looked for.
 const topRows = 20
 
 // top is the row of the header: the first that names two columns of ours, or else may stand for three of them, or else
-// has two cells. Without a way to tell what others mean it is the first kind, or the first row.
+// names two seasons or practices, or else has two cells. Without a way to tell what others mean it is the first kind,
+// or the first row.
 func (v vocabulary) top(rows [][]string) int {
 	rows = slices.Clone(rows[:min(len(rows), topRows)])
 	for i, row := range rows {
 		rows[i] = row[:min(len(row), maxColumns)]
 	}
 	for _, is := range []func(row []string) bool{
-		func(row []string) bool { return v.ours(row) >= 2 },
-		func(row []string) bool { return v.columns != nil && filledCells(row) >= 3 && v.may(row) >= 3 },
+		func(row []string) bool { return v.ours(row) >= 2 && !sameLetter(row) },
+		func(row []string) bool {
+			return v.columns != nil && filledCells(row) >= 3 && v.may(row) >= 3 && !sameLetter(row)
+		},
+		func(row []string) bool { return v.columns != nil && filledCells(row) >= 3 && v.alike(row) },
 		func(row []string) bool { return v.columns != nil && filledCells(row) >= 2 },
 	} {
 		if at := slices.IndexFunc(rows, is); at >= 0 {
@@ -136,6 +155,9 @@ func shaped(g *grid, merged []area, wrong map[int][]note.Note, v vocabulary) (*h
 	}
 	spread(h, names, s.levels, s.records, merged, g.faults)
 	if !v.plain {
+		s.letters()
+		s.second()
+		s.combined()
 		s.turn()
 		s.sections()
 		s.seasons()
@@ -249,21 +271,29 @@ func (s *shape) isLevel(row, above []string) bool {
 	if len(row) > len(above)+3 { // the last header may stand for several columns
 		return false
 	}
-	is := 0
+	all, filled := 0, 0
 	for _, text := range row {
 		if _, _, ok := measured(text); ok && text != "" {
 			return false
 		}
-		if text == "" {
+		if text == "" || gloss.Blank(text) {
 			continue
 		}
-		t := headed(gloss.Plain(text))
+		filled++
+		t := headed(plainHeader(text))
 		if t.Way != "" || text == "%" || strings.HasPrefix(text, "(") && strings.HasSuffix(text, ")") ||
 			t.Column != "" && columnOf(t.Column).Kind.Numeric() {
-			is++
+			all++
 		}
 	}
-	return is > 0 && 2*is >= filledCells(row) && len(above) >= 2
+	return all > 0 && 2*all >= filled && len(above) >= 2 && !sameLetter(row)
+}
+
+// sameLetter is true of a row that says one letter again and again behind its first cell: it names, and says nothing
+// that is measured.
+func sameLetter(row []string) bool {
+	said := slices.DeleteFunc(slices.Clone(row[min(1, len(row)):]), func(text string) bool { return text == "" })
+	return len(said) >= 2 && len(said[0]) == 1 && gloss.Plain(said[0]) != "" && len(slices.Compact(said)) == 1
 }
 
 // isGroups is true of a row above a header that says which practice the columns below it are of.
@@ -278,7 +308,7 @@ func (s *shape) isGroups(row, below []string) bool {
 	for i, text := range below {
 		twice = twice || text != "" && slices.Contains(below[:i], text)
 	}
-	return practices >= 2 || twice && practices == 1
+	return (practices >= 2 || twice && practices == 1) && !sameLetter(below)
 }
 
 // stacked puts two rows of a header together. What stands in the upper holds for the blank ones behind it too, where
@@ -307,11 +337,57 @@ func stacked(upper, lower []string, practice func(word string) bool) []string {
 			up = group
 		}
 		said[i] = strings.TrimSpace(up + " " + low)
-		if up == low {
+		if gloss.Fold(up) == gloss.Fold(low) {
 			said[i] = up
 		}
 	}
 	return said
+}
+
+// letters gives a header to a column without one that holds the letters of a test of the means before it.
+func (s *shape) letters() {
+	for i := 1; i < len(s.said); i++ {
+		some := false
+		others := slices.ContainsFunc(s.records, func(r *record) bool {
+			if i >= len(r.cells) || r.cells[i].text == "" {
+				return false
+			}
+			some = true
+			return !lettered.MatchString("1" + r.cells[i].text)
+		})
+		if s.said[i] == "" && s.said[i-1] != "" && some && !others {
+			s.said[i] = s.said[i-1] + lettersMark
+		}
+	}
+}
+
+// second leaves out a second table below the first, with a header of its own that names some columns of the first.
+func (s *shape) second() {
+	at := slices.IndexFunc(s.records, func(r *record) bool {
+		row, same, numbers := texts(r), 0, false
+		for i, text := range row {
+			if _, _, ok := measured(text); ok {
+				numbers = true
+			}
+			if i < len(s.said) && text != "" && gloss.Fold(text) == gloss.Fold(s.said[i]) {
+				same++
+			}
+		}
+		return same >= 2 && !numbers && !s.again(r) && s.may(row) >= 3
+	})
+	if at <= 0 {
+		return
+	}
+	row := s.records[at].row
+	if filledCells(texts(s.records[at-1])) == 1 { // its title
+		at--
+	}
+	for _, r := range s.records[at:] {
+		s.below = append(s.below, r.stood...)
+	}
+	s.records = s.records[:at]
+	s.note(note.New("a second table begins in row %d, with a header of its own, and is not read; take it in by itself",
+		row))
 }
 
 // turn turns a table round whose headers stand in its first column, or that has a column a study and a row a practice.
@@ -343,8 +419,17 @@ func (s *shape) turn() {
 		}
 	}
 	corner := s.said[0]
-	switch down := s.may(first); {
+	down := s.may(first)
+	if len(slices.Compact(slices.Sorted(slices.Values(first)))) < len(first) {
+		down = 0 // no headers stand twice
+	}
+	switch {
 	case len(practices) >= 2 && 2*numbers > cells && !others && !s.measures(s.said[1:]):
+		s.withoutSums()
+		first = first[:1]
+		for _, r := range s.records {
+			first = append(first, texts(r)[0])
+		}
 		corner = "study"
 		if !slices.ContainsFunc(s.said[1:], func(h string) bool {
 			_, bare := seasonOf(h, true)
@@ -382,10 +467,38 @@ func (s *shape) turn() {
 	s.said, s.records = first, records
 }
 
+// withoutSums leaves out of a table of practices by seasons the row and the column that sum it up.
+func (s *shape) withoutSums() {
+	sums := func(text string) bool { return slices.Contains(summing, gloss.Plain(text)) }
+	var out []string
+	s.records = slices.DeleteFunc(s.records, func(r *record) bool {
+		is := len(r.cells) == 0 || sums(r.cells[0].text)
+		if is && len(r.cells) > 0 {
+			out = append(out, r.cells[0].text)
+		}
+		return is
+	})
+	for i := len(s.said) - 1; i > 0; i-- {
+		if !sums(s.said[i]) {
+			continue
+		}
+		out = append(out, s.said[i])
+		s.said = slices.Delete(s.said, i, i+1)
+		for _, r := range s.records {
+			if i < len(r.cells) {
+				r.cells = slices.Delete(r.cells, i, i+1)
+			}
+		}
+	}
+	if len(out) > 0 {
+		s.note(note.New("rows and columns that sum others up are left out: %s", strings.Join(out, ", ")))
+	}
+}
+
 // measures is true of headers of which one stands for a number that was measured.
 func (s *shape) measures(headers []string) bool {
 	return slices.ContainsFunc(headers, func(h string) bool {
-		t := headed(gloss.Plain(h))
+		t := headed(plainHeader(h))
 		return t.Column != "season" && columnOf(t.Column).Kind.Numeric() && t.Column != ""
 	})
 }
@@ -492,17 +605,21 @@ const (
 	writtenMark = ": as written"
 )
 
+// someLetters are those of a test of means, which join what cannot be told apart: a, ab, a-c, A, b,c.
+const someLetters = `(?:[a-k](?:[,/\-–]? ?[a-k]){0,4}|[A-K](?:[,/\-–]? ?[A-K]){0,4})`
+
 const aNumber = `[-+−]?\d[\d.,'’ \x{a0}\x{202f}]*`
 
 var (
-	lettered = regexp.MustCompile(`^(.*\d\)?)\s*([a-h]{1,3}|\*{1,3}|[¹²³⁴⁵⁶⁷⁸⁹†‡§]{1,3})$`)
-	roughly  = regexp.MustCompile(`(?i)^(?:~|≈|≃|±|c\.|ca\.?|circa|env\.?|environ|about|approx\.?)\s*(\d.*)$`)
-	plusOr   = regexp.MustCompile(`^(` + aNumber + `\S*(?: [^\d±+]+)?)\s*(?:±|\+/-|\+-|\+/−)\s*(` + aNumber + `.*)$`)
-	inside   = regexp.MustCompile(`^(` + aNumber + `[^()\[\]]*?)\s*[(\[](.+)[)\]]$`)
-	ranged   = regexp.MustCompile(`^(` + aNumber + `)\s*%?\s*(?:–|—|\bto\b|\bà\b|-|;)\s*(` + aNumber + `)\s*%?$`)
-	tested   = regexp.MustCompile(`(?i)^p\s*[<>=≤≥]`)
-	counted  = regexp.MustCompile(`(?i)^n\s*=?\s*(\d+)$`)
-	limits   = regexp.MustCompile(`\b(ci|ic|interval|intervalle|range|limits|limites|bornes|95)\b`)
+	lettered = regexp.MustCompile(`^(.*\d\)?)\s*(` + someLetters + `|\(` + someLetters + `\)|\(?(?i:n\.?s\.?)\)?|` +
+		`[ᵃᵇᶜᵈᵉᶠᵍʰ](?:[,\-–]?[ᵃᵇᶜᵈᵉᶠᵍʰ]){0,3}|\*{1,3}|[¹²³⁴⁵⁶⁷⁸⁹†‡§]{1,3})$`)
+	roughly = regexp.MustCompile(`(?i)^(?:~|≈|≃|±|c\.|ca\.?|circa|env\.?|environ|about|approx\.?)\s*(\d.*)$`)
+	plusOr  = regexp.MustCompile(`^(` + aNumber + `\S*(?: [^\d±+]+)?)\s*(?:±|\+/-|\+-|\+/−)\s*(` + aNumber + `.*)$`)
+	inside  = regexp.MustCompile(`^(` + aNumber + `[^()\[\]]*?)\s*[(\[](.+)[)\]]$`)
+	ranged  = regexp.MustCompile(`^(` + aNumber + `)\s*%?\s*(?:–|—|\bto\b|\bà\b|-|;)\s*(` + aNumber + `)\s*%?$`)
+	tested  = regexp.MustCompile(`(?i)^p\s*[<>=≤≥]`)
+	counted = regexp.MustCompile(`(?i)^n\s*=?\s*(\d+)$`)
+	limits  = regexp.MustCompile(`\b(ci|ic|interval|intervalle|range|limits|limites|bornes|95)\b`)
 )
 
 // parted is what a cell says beside its number, by the mark of the column that it gets; "" is the number.
@@ -585,10 +702,9 @@ func (s *shape) part() {
 				numbers++
 			}
 		}
-		// letters that stand behind few of the numbers are something else
-		if has[lettersMark] > 0 && (2*has[lettersMark] < numbers || has[lettersMark] < 2) {
+		if has[lettersMark] > 0 && !testOfMeans(columnOf(names[i]).Column, list, numbers) {
 			for k, all := range list {
-				if strings.Trim(all[lettersMark], "*¹²³⁴⁵⁶⁷⁸⁹†‡§") != "" { // a star marks one number
+				if !isMark(all[lettersMark]) {
 					list[k] = nil
 				}
 			}
@@ -641,6 +757,27 @@ func (s *shape) part() {
 		r.cells = append(row, r.cells[min(len(r.cells), len(s.said)):]...) // what is beyond the header is at fault
 	}
 	s.said = said
+}
+
+// isMark is true of what may stand behind one number alone: a star, a footnote's number, n.s.
+func isMark(text string) bool {
+	return strings.Trim(text, "*¹²³⁴⁵⁶⁷⁸⁹†‡§") == "" || strings.Trim(strings.ToLower(text), "(ns.)") == ""
+}
+
+// testOfMeans is true of a column whose letters are those of a test of means: of something measured, behind half of its
+// numbers, and no unit that all of them are in.
+func testOfMeans(c column.Column[evidence.Row], list []map[string]string, numbers int) bool {
+	if c.Name != "" && !slices.Contains([]string{"mean", "sd", "se", "gain_pct"}, c.Name) {
+		return false
+	}
+	said, rows := map[string]bool{}, 0
+	for _, all := range list {
+		if letters := all[lettersMark]; !isMark(letters) {
+			said[strings.ToLower(letters)] = true
+			rows++
+		}
+	}
+	return rows >= 2 && 2*rows >= numbers && (len(said) > 1 || said["a"] || said["b"] || said["c"])
 }
 
 // apart parts a header that says of what its second number is: mean ± SD, mean (SE).
@@ -759,6 +896,29 @@ func seasonOf(text string, winters bool) (year string, ok bool) {
 	}
 	return "", false
 }
+
+// Springs are the seasons that a text names or spans, none where there are more than mostSprings.
+func Springs(text string) (years []string) {
+	all := fourDigits.FindAllString(text, mostSprings)
+	if m := twoYears.FindStringSubmatch(strings.TrimSpace(text)); m != nil {
+		first, _ := strconv.Atoi(m[1])
+		last, _ := strconv.Atoi(m[1][:4-len(m[2])] + m[2])
+		for y := first; y <= last && last-first < mostSprings; y++ {
+			years = append(years, strconv.Itoa(y))
+		}
+		return years
+	}
+	for _, y := range all {
+		if !slices.Contains(years, y) {
+			years = append(years, y)
+		}
+	}
+	return years
+}
+
+const mostSprings = 40
+
+var fourDigits = regexp.MustCompile(`\b(?:19|20)\d\d\b`)
 
 // yearIn is the one season that a name says, and the name without it; false where it says none or several.
 func yearIn(name string) (year, rest string, ok bool) {

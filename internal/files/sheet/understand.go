@@ -8,12 +8,14 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"spile/internal/note"
 	"spile/internal/trade/column"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/gloss"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/sap"
 	"spile/internal/trade/unit"
 )
 
@@ -30,6 +32,10 @@ type Meant struct {
 	Unmeasured int            // rows that are left out, since they say that what was measured is not known
 	Targets    []gloss.Target // what each header of the table stands for
 	Told       []Told         // columns that others tell
+	syrup      string         // the header of a yield of syrup, which is put into sap
+	sweet      string         // and of the sugar of that sap; "" it is said for all rows
+	brix       float64        // which is this
+	noSugar    bool           // or not known of all
 	guessed    bool
 	twice      [][2]int // headers that stand for the same
 }
@@ -54,6 +60,9 @@ func (m Meant) Lacking() []string {
 	wanted := needed()
 	if slices.Contains(m.Columns, "mean_low") || slices.Contains(m.Columns, "mean_high") {
 		wanted = append(wanted, "level")
+	}
+	if m.noSugar {
+		wanted = append(wanted, evidence.Sugar)
 	}
 	if !slices.Contains(m.Columns, "gain_pct") && !slices.Contains(m.Columns, "gain_said") {
 		wanted = append(wanted, "mean")
@@ -117,7 +126,12 @@ type reader struct {
 	asked   []Asked
 	lost    []bool
 	twice   [][2]int
-	years   int // the column that tells the season, where none is headed so
+	syrup   string  // the header of a yield of syrup
+	sweet   string  // and of the sugar of its sap, which every row has unless it lacks
+	brix    float64 // the last
+	lacks   bool
+	parts   map[int]string // of a season, by row: early, late
+	years   int            // the column that tells the season, where none is headed so
 }
 
 func understand(headers []string, rows [][]string, words gloss.Glossary, set practice.Set, mark byte,
@@ -127,7 +141,7 @@ func understand(headers []string, rows [][]string, words gloss.Glossary, set pra
 		targets: make([]gloss.Target, len(headers)), cells: make([][]string, len(headers)),
 		beside: map[string][]string{}, besides: map[string]string{}, means: map[string][]column.Way{},
 		studies: map[string]string{}, marks: map[byte]bool{}, orders: map[string]bool{},
-		lost: make([]bool, len(rows))}
+		parts: map[int]string{}, lost: make([]bool, len(rows))}
 	u.head()
 	u.tell()
 	order := slices.SortedStableFunc(maps.Keys(indexes(headers)), func(a, b int) int {
@@ -271,7 +285,11 @@ func (u *reader) byContent(open []string, proposed []gloss.Target) {
 		is   func(text string) bool
 	}{
 		{"practice", func(text string) bool { return u.guessed(u.find("practice"), text) != "" }},
-		{"season", func(text string) bool { _, ok := seasonOf(text, true); return ok }},
+		{"season", func(text string) bool {
+			_, ok := seasonOf(text, true)
+			_, day := readDay(text)
+			return ok || !day && len(Springs(text)) > 1 && strings.IndexFunc(text, unicode.IsLetter) < 0
+		}},
 	} {
 		share := func(i int) (all, is int) {
 			seen := map[string]bool{}
@@ -436,7 +454,8 @@ func (u *reader) wholeUnits(proposed []gloss.Target) {
 		}
 		way, _ := wayOf(columnOf("mean").Column, t.Way, "")
 		most := unit.Volume(evidence.UsualYield.High).In(unit.VolumeUnit(cmp.Or(way.Is, string(unit.USGallon))))
-		whole := says("total", "totale", "totals", "totaux", "whole") || u.beyond(i, most/way.Of(1))
+		whole := says("total", "totale", "totals", "totaux", "whole", "mainline", "mainlines") ||
+			u.beyond(i, most/way.Of(1))
 		switch _, known := wayOf(columnOf("mean").Column, t.Way+ofUnit, ""); {
 		case whole && t.Way != "" && known && way.Of(1) == 1:
 			proposed[i].Way += ofUnit
@@ -460,7 +479,7 @@ func (u *reader) beforePart(i int) gloss.Target {
 var beginsWithNumber = regexp.MustCompile(`^[^\pL]*[0-9]`)
 
 // odd is true of a column that is not what its header says: one of a few words of which it has none, numbers that all
-// begin as names do, or a count that numbers the rows of each practice.
+// begin as names do, or a count that tells the rows of a practice apart.
 func (u *reader) odd(i int, t gloss.Target) bool {
 	c := u.find(t.Column)
 	if len(u.rows) == 0 {
@@ -489,7 +508,7 @@ func (u *reader) odd(i int, t gloss.Target) bool {
 	for _, r := range u.rows {
 		key := ""
 		for k, t := range u.targets {
-			if slices.Contains([]string{"study", "site", "season", "practice"}, t.Column) && t.Practice == "" {
+			if slices.Contains(ofArm, t.Column) && t.Practice == "" {
 				key += "\x00" + gloss.Fold(r[k])
 			}
 		}
@@ -498,8 +517,7 @@ func (u *reader) odd(i int, t gloss.Target) bool {
 	most := 0
 	for _, list := range groups {
 		most = max(most, len(list))
-		sorted := slices.Sorted(slices.Values(list))
-		if len(slices.Compact(sorted)) < len(list) {
+		if len(list) > 1 && len(slices.Compact(slices.Sorted(slices.Values(list)))) == 1 {
 			return false
 		}
 	}
@@ -545,18 +563,7 @@ func (u *reader) column(i int) {
 		u.above(i)
 	}
 	if c.Name == "season" {
-		ranges := map[string]bool{}
-		for _, text := range u.cells[i] {
-			ranges[text] = ranges[text] || twoYears.MatchString(text)
-		}
-		maps.DeleteFunc(ranges, func(_ string, is bool) bool { return !is })
-		for r, text := range u.cells[i] {
-			if year, ok := seasonOf(text, len(ranges) > 1); ok {
-				u.cells[i][r] = year
-			} else if d, ok := readDay(text); ok && d.year >= 1950 && !bareNumber(text) {
-				u.cells[i][r] = springOf(d)
-			}
-		}
+		u.seasons(i)
 	}
 	switch {
 	case c.Name == "":
@@ -576,6 +583,48 @@ func (u *reader) column(i int) {
 		}
 	}
 }
+
+// seasons reads the years of springs. Several years in a cell are asked about: the row counts in one of them.
+func (u *reader) seasons(i int) {
+	ranges, short := map[string]bool{}, true
+	for _, text := range u.cells[i] {
+		if twoYears.MatchString(text) {
+			ranges[text] = true
+		}
+		short = short && (text == "" || len(text) == 2 && bareNumber(text))
+	}
+	for r, text := range u.cells[i] {
+		year, ok := u.words.Find("season", text)
+		if !ok {
+			year, ok = seasonOf(text, len(ranges) > 1)
+		}
+		one, rest, named := yearIn(text)
+		several := Springs(text)
+		d, isDay := readDay(text)
+		switch {
+		case ok:
+			u.cells[i][r] = year
+		case isDay && d.year >= 1950 && !bareNumber(text):
+			u.cells[i][r] = springOf(d)
+		case len(several) > 1:
+			last := several[len(several)-1]
+			u.wait(i, r, gloss.Sense{Of: "season", Said: text, Means: last}, last)
+		case named:
+			if u.cells[i][r] = one; !slices.Contains(saysNoPart, gloss.Plain(rest)) {
+				u.parts[r] = rest
+			}
+		case short && text != "":
+			year := strconv.Itoa(century(text))
+			u.wait(i, r, gloss.Sense{Of: "season", Said: text, Means: year}, year)
+		}
+		if len(several) > 2 || len(several) > 1 && !twoYears.MatchString(text) {
+			u.say(remarksColumn, i, r, text)
+		}
+	}
+}
+
+// saysNoPart are words, plain, that stand beside a year and part no season.
+var saysNoPart = []string{"", "s", "c", "ca", "circa", "about", "approx", "env", "environ", "vers", "y", "yr"}
 
 // isDays is true of a kind whose cells are days, with a time or without.
 func isDays(k column.Kind) bool { return k == column.Day || k == column.Moment || k == column.Own }
@@ -717,6 +766,9 @@ func wayOf[T any](c column.Column[T], header, behind string) (column.Way, bool) 
 	if behind == inchMark {
 		behind = "in"
 	}
+	if behind == "°" && strings.Contains(c.Unit, "°") {
+		behind = ""
+	}
 	for _, w := range c.Ways {
 		switch {
 		case behind == "" && w.Key == header:
@@ -746,9 +798,19 @@ func (u *reader) number(i, r int, n numeral, mark byte, w column.Way) string {
 			u.say(w.Beside, i, r, w.Is)
 		}
 		w = u.means[t.Practice][r]
+	case slices.Contains(likeMean, t.Column) && u.means[t.Practice] != nil &&
+		u.means[t.Practice][r].Per == evidence.Sugar:
+		w, _ = wayOf(columnOf("mean").Column, syrupWays+w.Key, "")
 	}
 	per := 1.0
-	if w.Per != "" {
+	if w.Per == evidence.Sugar {
+		brix := u.sugar(r)
+		if u.syrup, u.brix = u.headers[i], brix; brix == 0 {
+			u.lacks = true
+			return u.cells[i][r]
+		}
+		per = float64(sap.Sugar(1, brix))
+	} else if w.Per != "" {
 		of, err := strconv.ParseFloat(u.said(w.Per, r), 64)
 		if err != nil || of <= 0 {
 			return u.cells[i][r] + " / " + w.Per // which is no number, and is said to be none
@@ -782,6 +844,23 @@ func (u *reader) number(i, r int, n numeral, mark byte, w column.Way) string {
 	return text
 }
 
+// sugar is the sugar of the sap of a row, °Bx, as a column beside tells it, or as it was said for all rows; 0: not
+// known.
+func (u *reader) sugar(r int) float64 {
+	said, _ := u.words.Find(gloss.Rows, evidence.Sugar)
+	for i, h := range u.headers {
+		if u.targets[i].Column == "" && u.rows[r][i] != "" && slices.ContainsFunc(strings.Fields(gloss.Plain(h)),
+			func(w string) bool { return slices.Contains([]string{"brix", "bx", "sugar", "sucre"}, w) }) {
+			said, u.sweet = u.rows[r][i], h
+		}
+	}
+	n, _, ok := measured(said)
+	if x := n.value(','); ok && evidence.SapSugar.Has(x) {
+		return x
+	}
+	return 0
+}
+
 // likeMean are columns in the unit of the mean beside them, where they say no other.
 var likeMean = []string{"sd", "se", "mean_low", "mean_high"}
 
@@ -807,6 +886,9 @@ func (u *reader) said(name string, r int) string {
 func (u *reader) say(name string, i, r int, is string) {
 	if u.beside[name] == nil {
 		u.beside[name], u.besides[name] = make([]string, len(u.rows)), u.headers[i]
+	}
+	if before := u.beside[name][r]; before != "" && name == remarksColumn {
+		is = before + "; " + is
 	}
 	u.beside[name][r] = is
 }
@@ -948,7 +1030,7 @@ func (u *reader) choices(i int, c column.Column[any]) {
 			u.cells[i][r], read[text] = means, means
 		} else if ours, ok := u.ours(c, text); ok {
 			u.cells[i][r], read[text] = ours, ours
-		} else if guess := u.guessed(c, text); guess == "" && gloss.Blank(text) {
+		} else if guess := u.guessedUnder(i, c, text); guess == "" && gloss.Blank(text) {
 			u.wait(i, r, gloss.Sense{Of: gloss.Unknown, Said: text, Means: gloss.Unknown}, "")
 		} else {
 			u.wait(i, r, gloss.Sense{Of: c.Name, Said: text, Means: guess}, guess)
@@ -981,6 +1063,16 @@ func (u *reader) ours(c column.Column[any], text string) (string, bool) {
 		}
 	}
 	return "", false
+}
+
+// guessedUnder is the word of a column that a text may stand for under its header: new under Spout is a new spout.
+func (u *reader) guessedUnder(i int, c column.Column[any], text string) string {
+	guess := u.guessed(c, text)
+	if part := practice.PartOf(u.headers[i]); guess == "" && c.Kind == column.Practice && part != "" {
+		key, _ := u.set.Guess(string(part) + ": " + text)
+		return string(key)
+	}
+	return guess
 }
 
 // guessed is the word of a column that a text may stand for; "" where none is near.
@@ -1060,7 +1152,8 @@ func isSpace(r rune) bool { return r == ' ' || r == '\u00a0' || r == '\t' }
 
 // table puts the columns together; one with a column a practice is turned round, to a row a practice.
 func (u *reader) table() Meant {
-	m := Meant{twice: u.twice, Targets: u.targets, guessed: u.guess}
+	m := Meant{twice: u.twice, Targets: u.targets, guessed: u.guess, syrup: u.syrup, sweet: u.sweet,
+		brix: u.brix, noSugar: u.lacks}
 	var shared, own []int // columns of a whole row, and those of one practice
 	var practices []string
 	for i, t := range u.targets {
@@ -1095,6 +1188,7 @@ func (u *reader) table() Meant {
 		}
 	}
 	u.whole(&m)
+	var without []bool // rows of which nothing is learnt
 	for r := range u.rows {
 		for _, p := range practices {
 			row := make([]string, len(m.Columns))
@@ -1125,16 +1219,42 @@ func (u *reader) table() Meant {
 				}
 			}
 			u.fill(&m, r, row)
-			if u.unmeasured(m, row, r) {
-				m.Unmeasured++
-				continue
-			}
+			without = append(without, u.unmeasured(m, row, r))
 			m.Rows, m.From, m.lost = append(m.Rows, row), append(m.From, []int{r}), append(m.lost, u.lost[r])
 		}
+	}
+	if _, visits := u.visits(&m); !visits { // of which a unit's sum is not known
+		m.leave(without)
 	}
 	u.repeats(&m)
 	m.Asked = u.asked
 	return m
+}
+
+// leave takes rows away in which nothing was measured.
+func (m *Meant) leave(out []bool) {
+	rows, from, lost := m.Rows, m.From, m.lost
+	m.Rows, m.From, m.lost = nil, nil, nil
+	for i, is := range out {
+		if is {
+			m.Unmeasured += len(from[i])
+			continue
+		}
+		m.Rows, m.From, m.lost = append(m.Rows, rows[i]), append(m.From, from[i]), append(m.lost, lost[i])
+	}
+}
+
+// ofArm are the columns that tell arms apart.
+var ofArm = []string{"study", "site", "season", "practice", "drop_age"}
+
+// among is the arm of a row: what its rows are of.
+func (m *Meant) among(row []string) (key string) {
+	for _, name := range ofArm {
+		if i := slices.Index(m.Columns, name); i >= 0 {
+			key += "\x00" + gloss.Fold(row[i])
+		}
+	}
+	return key
 }
 
 // unmeasured is true of a row whose yield or gain is said not to be known, and that is not the reference: nothing is
@@ -1171,12 +1291,7 @@ func (u *reader) repeats(m *Meant) {
 	}
 	groups, order := map[string][]int{}, []string{}
 	for r, row := range m.Rows {
-		key := ""
-		for _, name := range []string{"study", "site", "season", "practice", "drop_age"} {
-			if i := at(name); i >= 0 {
-				key += "\x00" + gloss.Fold(row[i])
-			}
-		}
+		key := m.among(row)
 		if groups[key] == nil {
 			order = append(order, key)
 		}
@@ -1197,10 +1312,23 @@ func (u *reader) repeats(m *Meant) {
 	if rows == 0 {
 		return
 	}
-	if _, ok := u.words.Find(gloss.Repeats, m.Headers[mean]); !ok {
-		said := m.Headers[mean]
-		u.asked = append(u.asked, Asked{Sense: gloss.Sense{Of: gloss.Repeats, Said: said, Means: gloss.Units},
+	said := m.Headers[mean]
+	means, ok := u.words.Find(gloss.Repeats, said)
+	unit, visits := u.visits(m)
+	if !ok {
+		means = gloss.Units
+		if visits {
+			means = gloss.Readings
+		}
+		u.asked = append(u.asked, Asked{Sense: gloss.Sense{Of: gloss.Repeats, Said: said, Means: means},
 			Header: said, Column: "mean", Rows: rows})
+	}
+	if means == gloss.Readings && visits {
+		u.summed(m, mean, unit)
+		clear(groups)
+		for r, row := range m.Rows {
+			groups[m.among(row)] = append(groups[m.among(row)], r)
+		}
 	}
 	for _, name := range []string{"n", "sd"} {
 		if at(name) < 0 {
@@ -1229,8 +1357,10 @@ func (u *reader) repeats(m *Meant) {
 			case name == "mean" && ok && len(numbers) > 0:
 				avg, sd := meanAndSD(numbers)
 				row[i] = number(avg)
-				row[at("n")] = strconv.Itoa(len(numbers))
-				if len(numbers) > 1 {
+				if means != gloss.Readings || unit >= 0 {
+					row[at("n")] = strconv.Itoa(len(numbers))
+				}
+				if sd > 0 {
 					row[at("sd")] = number(sd)
 				}
 			case c.Kind == column.Number && ok:
@@ -1253,6 +1383,100 @@ func (u *reader) repeats(m *Meant) {
 		}
 		m.Rows, m.From, m.lost = append(m.Rows, row), append(m.From, rows), append(m.lost, out)
 	}
+}
+
+// timely are words, plain, of headers that tell one reading of a unit from the next.
+var timely = []string{"date", "dates", "day", "days", "run", "runs", "visit", "week", "month", "collection", "reading",
+	"gathering", "jour", "jours", "coulee", "coulees", "visite", "semaine", "mois", "recolte", "collecte", "lecture",
+	"tournee"}
+
+// visits is true of rows that are readings of units, one after the other: a column tells when each was. unit is the
+// column that tells the units of a practice apart; -1: it has one.
+func (u *reader) visits(m *Meant) (unit int, ok bool) {
+	notes := func(yield func(i int) bool) {
+		for i, t := range u.targets {
+			if t.Column == "" && u.headers[i] != "" && !yield(i) {
+				return
+			}
+		}
+	}
+	apart := func(columns ...int) bool { // one row, at most, has the same under all of them
+		seen := map[string]bool{}
+		for k, row := range m.Rows {
+			key := m.among(row)
+			for _, i := range columns {
+				key += "\x00" + gloss.Fold(u.rows[m.From[k][0]][i])
+			}
+			if seen[key] {
+				return false
+			}
+			seen[key] = true
+		}
+		return true
+	}
+	if apart() {
+		return -1, false
+	}
+	for when := range notes {
+		days := !slices.ContainsFunc(u.rows, func(r []string) bool {
+			_, day := readDay(r[when])
+			return !day || bareNumber(r[when])
+		})
+		if !days && !slices.ContainsFunc(strings.Fields(gloss.Plain(u.headers[when])), func(w string) bool {
+			return slices.Contains(timely, w)
+		}) {
+			continue
+		}
+		if apart(when) {
+			return -1, true
+		}
+		for i := range notes {
+			if i != when && !apart(i) && apart(when, i) {
+				return i, true
+			}
+		}
+	}
+	return -1, false
+}
+
+// summed makes one row of the readings of each unit. What a unit gave is not known where one of them is not.
+func (u *reader) summed(m *Meant, mean, unit int) {
+	var rows [][]string
+	var from [][]int
+	var lost []bool
+	at := map[string]int{}
+	for k, row := range m.Rows {
+		key := m.among(row)
+		if unit >= 0 {
+			key += "\x00" + gloss.Fold(u.rows[m.From[k][0]][unit])
+		}
+		i, have := at[key]
+		if !have {
+			at[key] = len(rows)
+			rows, from, lost = append(rows, slices.Clone(row)), append(from, m.From[k]), append(lost, m.lost[k])
+			continue
+		}
+		for c, text := range row {
+			sum, ok := numbersOf([]string{rows[i][c], text})
+			switch name := columnOf(m.Columns[c]).Name; {
+			case c == mean && ok:
+				rows[i][c] = number(sum[0] + sum[1])
+			case c == mean:
+				rows[i][c] = ""
+			case name == "" && text != "" && text != rows[i][c]:
+				rows[i][c] = strings.TrimPrefix(rows[i][c]+"; "+text, "; ")
+			case rows[i][c] == "":
+				rows[i][c] = text
+			}
+		}
+		from[i], lost[i] = slices.Concat(from[i], m.From[k]), lost[i] || m.lost[k]
+	}
+	m.Rows, m.From, m.lost = rows, from, lost
+	out := make([]bool, len(rows))
+	for i, row := range rows {
+		out[i] = row[mean] == ""
+	}
+	m.leave(out)
 }
 
 func number(x float64) string { return strconv.FormatFloat(x, 'g', 12, 64) }
@@ -1292,7 +1516,7 @@ func (u *reader) whole(m *Meant) {
 		u.years = from
 		if !has("site") && slices.ContainsFunc(u.cells[from], func(text string) bool {
 			_, rest, _ := yearIn(text)
-			return rest != ""
+			return rest != "" && slices.Contains([]string{"study", "site"}, u.targets[from].Column)
 		}) {
 			m.Told = append(m.Told, Told{"site", u.headers[from]})
 		}
@@ -1325,6 +1549,14 @@ func (u *reader) telling() int {
 			return i
 		}
 	}
+	for i, t := range u.targets { // or that of each reading
+		if t.Column == "" && len(u.rows) > 0 && !slices.ContainsFunc(u.rows, func(r []string) bool {
+			day, ok := readDay(r[i])
+			return !ok || day.year == 0 || bareNumber(r[i])
+		}) {
+			return i
+		}
+	}
 	return -1
 }
 
@@ -1343,7 +1575,7 @@ func (u *reader) fill(m *Meant, r int, row []string) {
 		}
 		switch t.Column {
 		case "season":
-			if row[at("season")] = year; u.targets[u.years].Column == "tapped" {
+			if row[at("season")] = year; !slices.Contains([]string{"study", "site"}, u.targets[u.years].Column) {
 				if day, ok := readDay(u.cells[u.years][r]); ok {
 					row[at("season")] = springOf(day)
 				}
@@ -1354,7 +1586,7 @@ func (u *reader) fill(m *Meant, r int, row []string) {
 		case "site":
 			row[at("site")] = rest
 		case "study":
-			row[at("study")] = strings.TrimSpace(row[at("site")] + " " + row[at("season")])
+			row[at("study")] = strings.TrimSpace(row[at("site")] + " " + row[at("season")] + " " + u.parts[r])
 		}
 	}
 }

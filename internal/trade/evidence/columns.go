@@ -152,7 +152,7 @@ var Columns = []Column{
 			"volume par entaille", "rendement moyen", "sap tap",
 			"sap entaille", "seve entaille", "eau entaille", "rendement entaille", "yield tap", "volume tap",
 			"volume entaille"},
-		Ways:  slices.Concat(volumes, wholeUnits),
+		Ways:  slices.Concat(volumes, wholeUnits, syrups),
 		Holds: "sap per tap over the season", Field: column.Of(func(r Row) **float64 { return &r.Arm.Mean }),
 	}},
 	{Part: Measured, Once: true, Column: column.Column[Row]{
@@ -482,7 +482,8 @@ var (
 
 // volumes are the units that a header or a cell may give a yield in.
 var volumes = []column.Way{
-	{Key: "gal", Label: "US gallons", Says: unit.Said["gal"], Beside: "mean_unit", Is: string(unit.USGallon)},
+	{Key: "gal", Label: "US gallons", Says: append([]string{"gpt"}, unit.Said["gal"]...), Beside: "mean_unit",
+		Is: string(unit.USGallon)},
 	{Key: "gal_imp", Label: "imperial gallons", Says: unit.Said["gal_imp"], Beside: "mean_unit",
 		Is: string(unit.ImperialGallon)},
 	{Key: "l", Label: "litres", Says: unit.Said["l"], Beside: "mean_unit", Is: string(unit.Litre)},
@@ -504,6 +505,32 @@ var wholeUnits = []column.Way{
 		Is: string(unit.ImperialGallon)},
 	{Key: "l_unit", Label: "litres of a whole unit, by its taps", Per: "taps", Beside: "mean_unit",
 		Is: string(unit.Litre)},
+}
+
+// Sugar is what a yield of syrup needs: the sugar of the sap it was made of, in °Bx.
+const Sugar = "sugar"
+
+// SapSugar is what the sugar of sap may be, °Bx.
+var SapSugar = column.Bounds{Low: 0.3, High: 15}
+
+// SyrupBrix is the sugar of syrup where a table does not say of which place it is.
+const SyrupBrix = 66.0
+
+// syrups are yields of syrup, as those of the sap that holds their sugar: they are sugar, in kilograms or in kilograms
+// a litre of sap, divided by that of a litre of the sap. No header says them alone.
+var syrups = []column.Way{
+	{Key: "syrup_gal", Label: "US gallons of syrup, by the sugar of the sap", Factor: float64(sap.Sugar(1, SyrupBrix)),
+		Per: Sugar, Beside: "mean_unit", Is: string(unit.USGallon)},
+	{Key: "syrup_gal_imp", Label: "imperial gallons of syrup, by the sugar of the sap",
+		Factor: float64(sap.Sugar(1, SyrupBrix)), Per: Sugar, Beside: "mean_unit", Is: string(unit.ImperialGallon)},
+	{Key: "syrup_l", Label: "litres of syrup, by the sugar of the sap", Factor: float64(sap.Sugar(1, SyrupBrix)),
+		Per: Sugar, Beside: "mean_unit", Is: string(unit.Litre)},
+	{Key: "syrup_ml", Label: "millilitres of syrup, by the sugar of the sap",
+		Factor: 0.001 * float64(sap.Sugar(1, SyrupBrix)), Per: Sugar, Beside: "mean_unit", Is: string(unit.Litre)},
+	{Key: "syrup_kg", Label: "kilograms of syrup, by the sugar of the sap", Factor: SyrupBrix / 100, Per: Sugar,
+		Beside: "mean_unit", Is: string(unit.Litre)},
+	{Key: "syrup_lb", Label: "pounds of syrup, by the sugar of the sap",
+		Factor: float64(unit.Pound.Of(1)) * SyrupBrix / 100, Per: Sugar, Beside: "mean_unit", Is: string(unit.Litre)},
 }
 
 // pressures are those of the vacuum beside kPa. The bar, the conventional millimetre of mercury and the pound-force per

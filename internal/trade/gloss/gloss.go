@@ -18,21 +18,22 @@ const (
 	Rows    = "rows"    // a column that the table lacks; it means what all its rows have there, in this table
 	Dates   = "dates"   // a header, whose dates may be read two ways; it means what comes first, Day or Month
 	Blanks  = "blanks"  // a header, whose blank cells mean what stands Above
-	Repeats = "repeats" // a header, whose numbers stand for one practice more than once; each is of one of the Units
+	Repeats = "repeats" // a header, whose numbers stand for a practice more than once; each is of a unit, or a reading
 )
 
 // What a sense may mean, beside columns and words of ours.
 const (
-	Note   = "notes" // of a header: the column is kept as a note
-	Remark = "remark"
-	Own    = "own" // of a caveat: one of their own naming
-	Comma  = "comma"
-	Point  = "point"
-	Ask    = "ask" // of numbers that were typed one by one: what others look like says nothing of them
-	Above  = "above"
-	Units  = "units"
-	Day    = "day"
-	Month  = "month"
+	Note     = "notes" // of a header: the column is kept as a note
+	Remark   = "remark"
+	Own      = "own" // of a caveat: one of their own naming
+	Comma    = "comma"
+	Point    = "point"
+	Ask      = "ask" // of numbers that were typed one by one: what others look like says nothing of them
+	Above    = "above"
+	Units    = "units"
+	Readings = "readings" // of units, which are summed over the season
+	Day      = "day"
+	Month    = "month"
 )
 
 // Sense is one header or word, settled.

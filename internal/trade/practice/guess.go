@@ -34,6 +34,9 @@ func Beside(text string) string {
 // is only spelled much like it; no practice where none is near, or more than one. The longest phrase wins; a new spout
 // counts for nothing beside another practice that brings one.
 func (s Set) Guess(word string) (Key, string) {
+	if key, parts := s.made(word); parts {
+		return key, gloss.Plain(word)
+	}
 	word = strings.TrimSpace(spiles.Replace(" " + gloss.Plain(word) + " "))
 	phrase := map[Key]string{}
 	try := func(k Key, said string) {

@@ -361,6 +361,9 @@ func (s studies) column(key string) string {
 	if label := columnOf(key).Label; label != "" {
 		return s.Voice.Term(note.Term(label))
 	}
+	if key == evidence.Sugar {
+		return s.Voice.Text("sugar of the sap, °Bx")
+	}
 	return key
 }
 

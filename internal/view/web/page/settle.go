@@ -52,9 +52,16 @@ func (s *Site) Meanings(q sheet.Asked, kind column.Kind, words []string) []Picke
 	case q.Of == gloss.Blanks:
 		list = append(list, Opt(gloss.Above, v.Text("a blank cell means what stands above it")))
 	case q.Of == gloss.Repeats:
-		list = append(list, Opt(gloss.Units, v.Text("each row is one unit: mean, sd and number are worked out")))
+		list = append(list, Opt(gloss.Units, v.Text("each row is one unit: mean, sd and number are worked out")),
+			Opt(gloss.Readings, v.Text("each row is one reading of a unit: they are summed, then as for units")))
 	case q.Of == gloss.Unknown:
 		list = append(list, Opt(gloss.Unknown, v.Text("not known")))
+	case q.Of == "season":
+		for _, year := range append(sheet.Springs(q.Said), q.Means) {
+			if o := Opt(year, year); year != "" && !slices.Contains(list, o) {
+				list = append(list, o)
+			}
+		}
 	case kind == column.Practice:
 		for _, p := range s.Input.Practices {
 			list = append(list, Opt(string(p.Key), s.Practice(p.Key)))

@@ -1,0 +1,92 @@
+package practice
+
+import (
+	"slices"
+	"strings"
+
+	"spile/internal/trade/gloss"
+)
+
+// Part is one of the things of which a practice is made.
+type Part string
+
+const (
+	OfSpout Part = "spout"
+	OfDrops Part = "drops"
+	OfWash  Part = "wash"
+)
+
+// partWords are words, plain, of headers under which tables say what one part of a practice was. A spout's treatment is
+// of the spout.
+var partWords = []struct {
+	part  Part
+	words []string
+}{
+	{OfSpout, []string{"spout", "spouts", "spile", "spiles", "adapter", "chalumeau", "chalumeaux"}},
+	{OfDrops, []string{"drop", "drops", "dropline", "droplines", "chute", "chutes"}},
+	{OfWash, []string{"rinse", "rinsed", "rinsing", "wash", "washed", "washing", "cleaning", "cleaned", "cleaner",
+		"sanitizer", "sanitiser", "sanitation", "sanitizing", "sanitized", "flush", "chemical", "treatment", "lavage",
+		"rincage", "nettoyage", "assainissement", "assainisseur", "produit", "traitement"}},
+}
+
+// PartOf is the part that a header says something of; "" none.
+func PartOf(header string) Part {
+	words := strings.Fields(gloss.Plain(header))
+	for _, p := range partWords {
+		if slices.ContainsFunc(words, func(w string) bool { return slices.Contains(p.words, w) }) {
+			return p.part
+		}
+	}
+	return ""
+}
+
+// Words, plain, that say of a part that it is new, or that it was there before.
+var (
+	newWords = []string{"new", "neuf", "neuve", "neufs", "neuves", "nouveau", "nouvelle", "nouveaux", "nouvelles",
+		"replaced", "remplace", "remplacee", "remplaces", "remplacees", "yes", "oui"}
+	oldWords = []string{"old", "used", "reused", "same", "kept", "existing", "original", "standard", "none", "no",
+		"not", "control", "vieux", "vieille", "vieilles", "ancien", "ancienne", "anciens", "anciennes", "reutilise",
+		"reutilisee", "reutilises", "reutilisees", "usage", "usagee", "usages", "usagees", "garde", "gardee",
+		"existant", "existante", "non", "aucun", "aucune", "temoin"}
+)
+
+// made is the practice of parts that are named one by one, "Spout: new, Drops: old"; false where the text is none such.
+// No practice is found where there is none of just these parts, or a word for one is not known.
+func (s Set) made(text string) (key Key, parts bool) {
+	want := Practice{Spout: SpoutReused, Drops: DropsKept, Wash: WashNone}
+	for said := range strings.SplitSeq(text, ", ") {
+		header, word, ok := strings.Cut(said, ": ")
+		part := PartOf(header)
+		if !ok || part == "" {
+			return "", false
+		}
+		words := strings.Fields(gloss.Plain(word))
+		says := func(list []string) bool {
+			return slices.ContainsFunc(words, func(w string) bool { return slices.Contains(list, w) })
+		}
+		guess, _ := s.Guess(word)
+		p, known := s.Find(guess)
+		switch isNew, isOld := says(newWords), says(oldWords); {
+		case part == OfWash && known && (p.Key == Unsanitized || p.Wash != WashNone):
+			want.Wash = p.Wash
+		case part == OfWash && isOld && !isNew:
+		case part == OfSpout && p.Spout == SpoutCheckValveNew && isOld:
+			want.Spout = SpoutCheckValveReused
+		case part == OfSpout && known && p.Drops == DropsKept && p.Wash == WashNone && p.Sanitized():
+			want.Spout = p.Spout
+		case part == OfSpout && isNew && !isOld:
+			want.Spout = SpoutNew
+		case part == OfDrops && isNew && !isOld:
+			want.Drops = DropsReplaced
+		case part != OfWash && isOld && !isNew:
+		default:
+			return "", true
+		}
+	}
+	for _, p := range s {
+		if p.Spout == want.Spout && p.Drops == want.Drops && p.Wash == want.Wash {
+			return p.Key, true
+		}
+	}
+	return "", true
+}
