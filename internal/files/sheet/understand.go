@@ -15,7 +15,6 @@ import (
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/gloss"
 	"spile/internal/trade/practice"
-	"spile/internal/trade/sap"
 	"spile/internal/trade/unit"
 )
 
@@ -809,7 +808,7 @@ func (u *reader) number(i, r int, n numeral, mark byte, w column.Way) string {
 			u.lacks = true
 			return u.cells[i][r]
 		}
-		per = float64(sap.Sugar(1, brix))
+		per = evidence.SugarIn(brix)
 	} else if w.Per != "" {
 		of, err := strconv.ParseFloat(u.said(w.Per, r), 64)
 		if err != nil || of <= 0 {

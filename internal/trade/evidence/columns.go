@@ -513,20 +513,23 @@ const Sugar = "sugar"
 // SapSugar is what the sugar of sap may be, °Bx.
 var SapSugar = column.Bounds{Low: 0.3, High: 15}
 
+// SugarIn is the sugar in a litre of sap or syrup, in kilograms.
+func SugarIn(brix float64) float64 { return float64(sap.Sugar(1, brix)) }
+
 // SyrupBrix is the sugar of syrup where a table does not say of which place it is.
 const SyrupBrix = 66.0
 
 // syrups are yields of syrup, as those of the sap that holds their sugar: they are sugar, in kilograms or in kilograms
 // a litre of sap, divided by that of a litre of the sap. No header says them alone.
 var syrups = []column.Way{
-	{Key: "syrup_gal", Label: "US gallons of syrup, by the sugar of the sap", Factor: float64(sap.Sugar(1, SyrupBrix)),
+	{Key: "syrup_gal", Label: "US gallons of syrup, by the sugar of the sap", Factor: SugarIn(SyrupBrix),
 		Per: Sugar, Beside: "mean_unit", Is: string(unit.USGallon)},
 	{Key: "syrup_gal_imp", Label: "imperial gallons of syrup, by the sugar of the sap",
-		Factor: float64(sap.Sugar(1, SyrupBrix)), Per: Sugar, Beside: "mean_unit", Is: string(unit.ImperialGallon)},
-	{Key: "syrup_l", Label: "litres of syrup, by the sugar of the sap", Factor: float64(sap.Sugar(1, SyrupBrix)),
+		Factor: SugarIn(SyrupBrix), Per: Sugar, Beside: "mean_unit", Is: string(unit.ImperialGallon)},
+	{Key: "syrup_l", Label: "litres of syrup, by the sugar of the sap", Factor: SugarIn(SyrupBrix),
 		Per: Sugar, Beside: "mean_unit", Is: string(unit.Litre)},
 	{Key: "syrup_ml", Label: "millilitres of syrup, by the sugar of the sap",
-		Factor: 0.001 * float64(sap.Sugar(1, SyrupBrix)), Per: Sugar, Beside: "mean_unit", Is: string(unit.Litre)},
+		Factor: 0.001 * SugarIn(SyrupBrix), Per: Sugar, Beside: "mean_unit", Is: string(unit.Litre)},
 	{Key: "syrup_kg", Label: "kilograms of syrup, by the sugar of the sap", Factor: SyrupBrix / 100, Per: Sugar,
 		Beside: "mean_unit", Is: string(unit.Litre)},
 	{Key: "syrup_lb", Label: "pounds of syrup, by the sugar of the sap",
