@@ -49,7 +49,11 @@ func (w *View) alike() (names []string) {
 func (w *View) recommended() []string {
 	switch {
 	case w.A.Input.Prices == nil:
-		return w.mostSap()
+		said, told := w.mostSap()
+		if told {
+			said = append(said, sentence([]string{w.V.Text("whether it pays depends on prices")}))
+		}
+		return said
 	case w.A.Recommended < 0 || w.A.Recommended >= len(w.A.Ranking):
 		return []string{
 			w.V.Text("Nothing can be recommended: no practice is both studied and permitted here."),
@@ -404,8 +408,14 @@ func (w *View) held(best advice.Option) string {
 	return v.Text("held back here: %s", v.List(held))
 }
 
-// mostSap is the recommendation without prices.
-func (w *View) mostSap() []string {
+// MostSap is the answer without money: which practice gives the most sap, and, a point each, what that rests on.
+func (w *View) MostSap() []string {
+	said, _ := w.mostSap()
+	return said
+}
+
+// mostSap is MostSap; told is false where no practice is put first.
+func (w *View) mostSap() (said []string, told bool) {
 	v := w.V
 	var best, promising pool.Gain
 	if w.A.Pool != nil {
@@ -417,9 +427,10 @@ func (w *View) mostSap() []string {
 			"has them."),
 			sentence([]string{v.Text("most promising is %s, which rests on %s: %s over unsanitized (95 %% interval %s)",
 				w.Treatment(promising.Treatment), promising.Alone(), v.Percent(promising.Pct),
-				v.PercentRange(promising.LowPct, promising.HighPct)), w.hangs(promising)})}
+				v.PercentRange(promising.LowPct, promising.HighPct)), w.hangs(promising)})}, false
 	case best.Treatment.Practice == "":
-		return []string{v.Text("No practice can be compared with unsanitized: the studies do not link any to it.")}
+		none := v.Text("No practice can be compared with unsanitized: the studies do not link any to it.")
+		return []string{none}, false
 	}
 	var near []string
 	for _, g := range w.A.Pool.Gains {
@@ -439,30 +450,29 @@ func (w *View) mostSap() []string {
 	if len(near) == 0 && len(w.A.Pool.Gains) > 1 {
 		behind = append(behind, v.Text("no other practice comes close"))
 	}
-	behind = append(behind, v.Text("whether it pays depends on prices"))
 	name := capital(w.Treatment(best.Treatment))
 	if w.ages(best.Treatment.Practice) {
 		name = v.Text("%s in the first season of use", name)
 	}
-	said := v.Text("%s gives the most sap: %s more than unsanitized (95 %% interval %s, %s).", name,
+	first := v.Text("%s gives the most sap: %s more than unsanitized (95 %% interval %s, %s).", name,
 		v.Percent(best.Pct), v.PercentRange(best.LowPct, best.HighPct), w.studies(best))
 	if best.Pct > 0 && len(near) > 0 {
-		said = v.Text("These studies do not tell which practice gives the most sap. %s comes first with %s more than "+
+		first = v.Text("These studies do not tell which practice gives the most sap. %s comes first with %s more than "+
 			"unsanitized (95 %% interval %s, %s), and cannot be told apart from %s.", name, v.Percent(best.Pct),
 			v.PercentRange(best.LowPct, best.HighPct), w.studies(best), v.List(near))
 	}
 	if best.Pct <= 0 {
-		said = v.Text("No practice is shown to give more sap than unsanitized: nearest to it comes %s, %s "+
+		first = v.Text("No practice is shown to give more sap than unsanitized: nearest to it comes %s, %s "+
 			"(95 %% interval %s, %s).", w.Treatment(best.Treatment), v.Percent(best.Pct),
 			v.PercentRange(best.LowPct, best.HighPct), w.studies(best))
 	}
-	list := []string{said}
+	said = []string{first}
 	for _, b := range behind {
 		if b != "" {
-			list = append(list, sentence([]string{b}))
+			said = append(said, sentence([]string{b}))
 		}
 	}
-	return list
+	return said, true
 }
 
 // hangs says how far an interval hangs on what is assumed; "" where it hardly does.

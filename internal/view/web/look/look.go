@@ -370,25 +370,23 @@ func (d *drawn) table(t show.Table, more func(row, column string) template.HTML)
 	return page.Tabled{HTML: report.Table(d.view.Folded(t), m)}.At("/table", t.ID, d.good)
 }
 
-// mostSap is the answer without money: which practice gives the most sap, and how much of the gains is just the spout.
+// mostSap is the answer without money, with how much of the gains is just the spout, where the studies tell.
 func (d *drawn) mostSap() []string {
-	v := d.view.V
-	a := *d.answer
-	a.Input.Prices = nil
-	said := show.Of(&a, v).Recommendation()
+	v, said := d.view.V, d.view.MostSap()
 	if d.answer.Pool == nil {
 		return said
 	}
 	var parts []string
 	for _, s := range d.answer.Pool.Shares {
-		if s.Practice == practice.NewSpout && s.Share != nil {
-			parts = append(parts, v.Text("%s of that of %s", v.Percent(100**s.Share), d.view.Practice(s.Of)))
+		if s.Practice == practice.NewSpout && s.Share != nil && *s.Low > 0 {
+			parts = append(parts, v.Text("%s (%s) of that of %s", v.Percent(100**s.Share),
+				v.PercentRange(100**s.Low, 100**s.High), d.view.Practice(s.Of)))
 		}
 	}
-	if len(parts) == 0 {
-		return said[:1]
+	if len(parts) > 0 {
+		said = append(said, v.Text("The new spout by itself explains part of the other gains: %s.", v.List(parts)))
 	}
-	return []string{said[0], v.Text("The new spout by itself explains part of the other gains: %s.", v.List(parts))}
+	return said
 }
 
 // counted says what the answer rests on.

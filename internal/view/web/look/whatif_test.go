@@ -4,12 +4,16 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"spile/internal/demo"
 	"spile/internal/engine/advice"
+	"spile/internal/engine/pool"
 	"spile/internal/files/sheet"
+	"spile/internal/trade/practice"
 	"spile/internal/view/say"
+	"spile/internal/view/show"
 	"spile/internal/view/web/page"
 )
 
@@ -60,4 +64,33 @@ func room(f *testing.F) *Room {
 		f.Fatal(err)
 	}
 	return New(s)
+}
+
+// How much of a gain is just the spout is told with its interval, and only where that lies above zero; and the page of
+// gains says what else the answer without money says.
+func TestWhatThePageOfGainsSays(t *testing.T) {
+	gain := func(k practice.Key, pct, low, high float64) pool.Gain {
+		return pool.Gain{Treatment: practice.Treatment{Practice: k}, Studies: 3, Trials: 3, Pct: pct, LowPct: low,
+			HighPct: high}
+	}
+	share := func(k practice.Key, x, low, high float64) pool.Share {
+		return pool.Share{Practice: practice.NewSpout, Of: k, Share: &x, Low: &low, High: &high}
+	}
+	a := &advice.Advice{Pool: &pool.Result{
+		Gains: []pool.Gain{gain(practice.NewSpout, 10, -30, 70), gain(practice.CheckValve, 80, -20, 150)},
+		Shares: []pool.Share{share(practice.CheckValve, 0.14, -0.75, 0.99),
+			share(practice.SilverSpout, 0.4, 0.2, 0.6)},
+	}}
+	a.Input.Practices = practice.Shipped()
+	d := &drawn{whatIf: &whatIf{answer: a}, view: show.Of(a, say.In("en"))}
+	said := strings.ReplaceAll(strings.Join(d.mostSap(), "\n"), "\u00a0", " ")
+	for _, want := range []string{"not settled, since the interval holds zero",
+		"part of the other gains: 40 % (20 to 60 %) of that of silver-bearing spout."} {
+		if !strings.Contains(said, want) {
+			t.Errorf("%q is not said in\n%s", want, said)
+		}
+	}
+	if strings.Contains(said, "14 %") {
+		t.Errorf("a share that may be none is told in\n%s", said)
+	}
 }
