@@ -100,4 +100,11 @@ func TestUnlinkedStudiesAreNotLeftOut(t *testing.T) {
 			t.Errorf("%s is left out: %+v", x.What, x)
 		}
 	}
+	for _, c := range a.Trust.Criteria {
+		if c.Key == "weights" || c.Key == "references" && !c.Met {
+			if n, of := c.Why.Args[0].(int), c.Why.Args[1].(int); n > of {
+				t.Errorf("%s: %d of %d studies", c.Key, n, of)
+			}
+		}
+	}
 }

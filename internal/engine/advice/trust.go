@@ -326,7 +326,13 @@ func (a *Advice) told(t *Trust) trust.Told {
 	for _, s := range a.Input.Studies {
 		source[s.Name] = s.Source
 	}
+	loose := func(k practice.Key) bool { return slices.Contains(a.Pool.NotEstimable, k) }
 	for _, s := range a.Effects.Studies {
+		if !slices.ContainsFunc(s.Rows, func(r effect.Row) bool {
+			return !loose(s.Arms[r.Arm].Practice) && !loose(s.Arms[r.Ref].Practice)
+		}) {
+			continue // it is in no pooled gain
+		}
 		if !s.Live && source[s.Study] == "" {
 			told.Unsourced = append(told.Unsourced, s.Study)
 		}

@@ -89,18 +89,22 @@ func (w *View) Standing() []string {
 	return append(list, w.against()...)
 }
 
-// against is what speaks against the pool: that all hangs on one study, and what tests find at 5 %.
+// against is what speaks against the pool: what all hangs on, and what tests find at 5 %.
 func (w *View) against() (list []string) {
 	v, t := w.V, w.A.Trust
 	var needed []string
-	for _, i := range w.A.Influence {
-		if i.Kind == trust.Study && i.Answer == nil && w.A.Pool.Studies > 1 {
-			needed = append(needed, i.What)
+	for _, c := range t.Checks {
+		for _, x := range c.Asked {
+			if x.Answer == nil && x.What != "" {
+				needed = append(needed, w.leftOut(c, x))
+			}
+		}
+		if c.Key == "study" && needed != nil { // its site and its season are needed with it
+			break
 		}
 	}
-	if needed != nil {
-		list = append(list, v.Text("Without one study nothing could be said, so that all gains rest on it: %s.",
-			v.List(needed)))
+	if needed != nil && w.A.Pool.Studies > 1 {
+		list = append(list, v.Text("No check can leave out what all gains rest on: %s.", v.List(needed)))
 	}
 	if e := t.Small; e != nil && e.P < 0.05 {
 		if e.Slope > 0 {
@@ -215,6 +219,14 @@ func (w *View) under(c advice.Check, s practice.Treatment) Cell {
 // namedOthers is how many of the answers that name another are told.
 const namedOthers = 3
 
+// leftOut names what a check left out.
+func (w *View) leftOut(c advice.Check, x advice.Asked) string {
+	if c.Key == "caveat" {
+		return w.Caveat(evidence.Caveat(x.What))
+	}
+	return x.What
+}
+
 // otherwise is what a check puts first in the place of what the answer does, and when.
 func (w *View) otherwise(c advice.Check) string {
 	v := w.V
@@ -238,11 +250,7 @@ func (w *View) otherwise(c advice.Check) string {
 		case x.What == "":
 			list = append(list, first)
 		default:
-			what := x.What
-			if c.Key == "caveat" {
-				what = w.Caveat(evidence.Caveat(what))
-			}
-			list = append(list, v.Text("%s without %s", first, what))
+			list = append(list, v.Text("%s without %s", first, w.leftOut(c, x)))
 		}
 	}
 	text := strings.Join(list, "; ")

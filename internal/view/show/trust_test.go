@@ -10,6 +10,7 @@ import (
 	"spile/internal/engine/pool"
 	"spile/internal/engine/trust"
 	"spile/internal/note"
+	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 	"spile/internal/view/say"
 )
@@ -48,12 +49,12 @@ func checkedFixture() *advice.Advice {
 func TestStanding(t *testing.T) {
 	a := checkedFixture()
 	got := Of(a, say.In("en")).Standing()
-	if len(got) != 1 || !strings.HasPrefix(got[0], "1 of 2 overlapping checks name ") ||
+	if len(got) != 2 || !strings.HasPrefix(got[0], "1 of 2 overlapping checks name ") ||
 		!strings.HasSuffix(got[0], "These do not: each study left out in turn (1 of 2 do).") {
 		t.Errorf("%q", got)
 	}
 	a.Ranking[1].ChanceOver = 0.4
-	if got := Of(a, say.In("en")).Standing(); len(got) != 2 ||
+	if got := Of(a, say.In("en")).Standing(); len(got) != 3 ||
 		!strings.HasPrefix(got[1], "By what it nets it cannot be told apart from ") {
 		t.Errorf("%q", got)
 	}
@@ -76,10 +77,12 @@ func TestLeadTellsWhatSpeaksAgainst(t *testing.T) {
 	a.Trust.Designs = &trust.Inconsistency{Designs: 3, DF: 1, P: 0.0004}
 	a.Disagreements = []pool.Disagreement{{Practice: practice.NewSpout, Against: practice.Unsanitized,
 		DirectLog: math.Log(1.51), IndirectLog: math.Log(0.86), P: 0.01}, {P: 0.4}}
-	a.Influence = []trust.Influence{{Kind: trust.Study, What: "Link"}, {Kind: trust.Site, What: "Elsewhere"}}
+	all := a.Trust.Checks
+	a.Trust.Checks = []advice.Check{{Key: "study", Asked: []advice.Asked{{What: "Link"}}},
+		{Key: "season", Asked: []advice.Asked{{What: "2012"}}}}
 	a.Pool.Studies = 3
 	got := strings.Join(Of(a, say.In("en")).Standing(), "\n")
-	for _, want := range []string{"all gains rest on it: Link.",
+	for _, want := range []string{"No check can leave out what all gains rest on: Link.",
 		"Small studies find larger gains than large ones (p 0.003)",
 		"Studies that compare other sets of practices disagree (p <\u00a00.001)",
 		"compare the two find 51\u00a0%, the others −14\u00a0% (p 0.020)"} {
@@ -87,7 +90,14 @@ func TestLeadTellsWhatSpeaksAgainst(t *testing.T) {
 			t.Errorf("%q is not said in\n%s", want, got)
 		}
 	}
-	a.Trust.Small.P, a.Trust.Designs.P, a.Disagreements[0].P, a.Influence = 0.06, 0.06, 0.03, nil
+	a.Trust.Small.P, a.Trust.Designs.P, a.Disagreements[0].P = 0.06, 0.06, 0.03
+	a.Trust.Checks = []advice.Check{{Key: "season", Asked: []advice.Asked{{What: "2012"}}},
+		{Key: "caveat", Asked: []advice.Asked{{What: string(evidence.FreakSeason)}}}}
+	if got := Of(a, say.In("en")).Standing(); len(got) != 2 ||
+		got[1] != "No check can leave out what all gains rest on: 2012 and freak season." {
+		t.Errorf("%q", got)
+	}
+	a.Trust.Checks = all[1:2]
 	if got := Of(a, say.In("en")).Standing(); len(got) != 1 {
 		t.Errorf("%q", got)
 	}
