@@ -4,6 +4,7 @@ import (
 	"bytes"
 	_ "embed"
 	"html/template"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -18,10 +19,21 @@ import (
 // The size of text of a handout, between which the largest is found at which each side keeps to its page.
 const smallest, largest, finest = 0.55, 1.2, 0.03
 
+// readable is the size of text below which one side becomes two.
+const readable = 0.8
+
 // Handout is a producer's sheet as PDF: two sides on letter paper in North America, else on A4. Its text is as large as
-// lets each side keep to its page. The same plan, voice and version give the same bytes.
+// lets each side keep to its page. Where no study speaks of any section there is less to say: one side holds it, unless
+// its text would be too small to read; then the first holds what is to be done, and what is not known. The same plan,
+// voice and version give the same bytes.
 func Handout(w show.PlanView, version string) ([]byte, error) {
-	return fitted(w, version, 1, front, back)
+	switch {
+	case len(w.P.Sections) > 0:
+		return fitted(w, version, 1, front, back)
+	case fits(paper.NewFlow(paper.About{}, handoutLook(w, 1)), w, w.Handout(), 1, whole) >= readable:
+		return fitted(w, version, 1, whole)
+	}
+	return fitted(w, version, 1, begun, rest)
 }
 
 // HandoutLarge is one page of it in large type, for a meeting: the advice, its money, and the six numbers it rests on.
@@ -41,25 +53,10 @@ func fitted(w show.PlanView, version string, large float64, sides ...setter) ([]
 	var f *paper.Flow
 	trial := paper.NewFlow(about, handoutLook(w, large))
 	for i, set := range sides {
-		size := func() float64 {
-			low, high := smallest, largest
-			for high-low > finest {
-				mid := (low + high) / 2
-				trial.Break()
-				trial.Look = handoutLook(w, large*mid)
-				before := trial.Pages()
-				if set(trial, w, h); trial.Pages() == before {
-					low = mid
-				} else {
-					high = mid
-				}
-			}
-			return low
-		}
-		low := size()
+		low := fits(trial, w, h, large, set)
 		if low == smallest && h.Figure != nil { // of very many sections the figure gives way
 			h.Figure = nil
-			low = size()
+			low = fits(trial, w, h, large, set)
 		}
 		if i == 0 {
 			f = paper.NewFlow(about, handoutLook(w, large*low))
@@ -72,6 +69,23 @@ func fitted(w show.PlanView, version string, large float64, sides ...setter) ([]
 	f.Note = min(f.Note, f.Note*(f.Width-2*f.Side)/paper.Italic.Width(h.Foot, f.Note)) // on one row
 	f.Feet(h.Foot, func(page, of int) string { return "" })
 	return f.Bytes()
+}
+
+// fits is the largest text at which a side keeps to its page; smallest where none is small enough.
+func fits(trial *paper.Flow, w show.PlanView, h show.Handout, large float64, set setter) float64 {
+	low, high := smallest, largest
+	for high-low > finest {
+		mid := (low + high) / 2
+		trial.Break()
+		trial.Look = handoutLook(w, large*mid)
+		before := trial.Pages()
+		if set(trial, w, h); trial.Pages() == before {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return low
 }
 
 // letter is true where the reader's paper is, by the units or by the place of the sugarbush: in the Unicode Common
@@ -140,6 +154,39 @@ func front(f *paper.Flow, w show.PlanView, h show.Handout) {
 func back(f *paper.Flow, w show.PlanView, h show.Handout) {
 	f.Set(paper.Italic, f.Body, f.Faint, h.Title)
 	f.Across()
+	behind(f, w, h)
+}
+
+// whole is both sides as one.
+func whole(f *paper.Flow, w show.PlanView, h show.Handout) {
+	front(f, w, h)
+	f.Space(f.Body)
+	behind(f, w, h)
+}
+
+// begun is the first side with what else there is room for, and rest the second without it.
+func begun(f *paper.Flow, w show.PlanView, h show.Handout) {
+	front(f, w, h)
+	f.Space(f.Body)
+	h.Years = show.Table{}
+	h.Left, h.Right = parted(h.Left, true), parted(h.Right, true)
+	behind(f, w, h)
+}
+
+func rest(f *paper.Flow, w show.PlanView, h show.Handout) {
+	h.Left, h.Right = parted(h.Left, false), parted(h.Right, false)
+	back(f, w, h)
+}
+
+// parted are the panels that the first side of a sheet without evidence holds, or the others.
+func parted(list []show.Panel, first bool) []show.Panel {
+	return slices.DeleteFunc(slices.Clone(list), func(p show.Panel) bool {
+		return (p.ID == "calendar" || p.ID == "unknown") != first
+	})
+}
+
+// behind sets what stands behind the advice.
+func behind(f *paper.Flow, w show.PlanView, h show.Handout) {
 	f.Beside(f.Body*2.4,
 		paper.Lane{Weight: 1, Set: func() { panels(f, w, h.Left) }},
 		paper.Lane{Weight: 1, Set: func() { panels(f, w, h.Right) }})

@@ -214,6 +214,12 @@ func TestAPlanThatGoesOnSaysSo(t *testing.T) {
 // asked is the handout of a sugarbush of the demo after a change.
 func asked(t *testing.T, change func(*bush.Sugarbush)) show.Handout {
 	t.Helper()
+	return changed(t, change).Handout()
+}
+
+// changed is the plan of a section of a sugarbush of the demo after a change.
+func changed(t *testing.T, change func(*bush.Sugarbush)) show.PlanView {
+	t.Helper()
 	in, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
 	if err != nil {
 		t.Fatal(err)
@@ -228,7 +234,7 @@ func asked(t *testing.T, change func(*bush.Sugarbush)) show.Handout {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return show.PlanView{P: p, V: say.In("en-US"), Set: in.Practices}.Handout()
+	return show.PlanView{P: p, V: say.In("en-US"), Set: in.Practices}
 }
 
 // Where no section was studied the sheet still has every tap, what last season's way takes, and what to buy for it.

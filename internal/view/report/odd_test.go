@@ -4,6 +4,7 @@ import (
 	"strings"
 	"testing"
 
+	"spile/internal/trade/bush"
 	"spile/internal/view/report"
 	"spile/internal/view/say"
 )
@@ -46,6 +47,37 @@ var odd = map[string]struct{ want, not []string }{
 	// one season has no next
 	"22-spring en": {[]string{"per tap, compared with last year's way"}, []string{"season after", "per tap each season",
 		"Money of later seasons"}},
+}
+
+// A sheet on which no study speaks leaves no half of its front empty: what there is to say stands on one side, or the
+// calendar and what is not known stand on the first; of buckets nothing is said that is about tubing.
+func TestASheetWithoutEvidenceFillsItsFront(t *testing.T) {
+	for name, x := range map[string]struct {
+		change func(*bush.Sugarbush)
+		not    []string
+	}{
+		"buckets": {func(b *bush.Sugarbush) { b.Sections[0].Buckets, b.Sections[0].Practice = true, "unsanitized" },
+			[]string{"tubing for sap", "laterals", "drops age", "Drain"}},
+		"red maple": {func(b *bush.Sugarbush) {
+			b.Sections[0].Species, b.Sections[0].Practice = "red maple", "new-spout"
+		}, nil},
+	} {
+		w := changed(t, x.change)
+		pdf, err := report.Handout(w, "1.2.3")
+		if err != nil {
+			t.Fatal(err)
+		}
+		front := run(poppler(t, pdf, "pdftotext", "-raw", "-l", "1"))
+		for _, s := range []string{"Calendar", "What we do not know", "Common practice, no source"} {
+			if !strings.Contains(front, run(s)) {
+				t.Errorf("%s: no %q in front:\n%s", name, s, front)
+			}
+		}
+		says(t, name, pdf, []string{"Cautions", "This sheet permits nothing", "What it rests on"}, x.not)
+		if pages := strings.Count(poppler(t, pdf, "pdftotext"), "\f"); name == "buckets" && pages != 1 {
+			t.Errorf("%s: %d pages", name, pages)
+		}
+	}
 }
 
 func TestOddSugarbushes(t *testing.T) {

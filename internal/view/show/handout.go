@@ -57,8 +57,13 @@ func (w PlanView) Handout() Handout {
 			buckets++
 		}
 	}
-	if buckets < len(b.Sections) {
-		h.Left = []Panel{w.leakPanel(), w.calendar(), w.seating()}
+	tubed := buckets < len(b.Sections)
+	if tubed {
+		h.Left = []Panel{w.leakPanel()}
+	}
+	h.Left = append(h.Left, w.calendar(tubed))
+	if tubed {
+		h.Left = append(h.Left, w.seating())
 	}
 	day := v.None()
 	if t, err := time.Parse(time.DateOnly, b.Prices.AsOf); err == nil {
@@ -76,7 +81,7 @@ func (w PlanView) Handout() Handout {
 		h.Lead = v.Text("The studies say nothing of any of your sections.")
 		h.Why = w.stops()
 	}
-	if len(h.Left) > 0 { // more than the studies, the vacuum tells there
+	if tubed && len(p.Sections) == 0 { // more than the studies, the vacuum tells there
 		h.Why = append(h.Why, h.Left[0].Text[0])
 	}
 	h.Do, h.Buy, h.Hours, h.Years = w.Do(), w.BuyNow(), w.HoursNow(), w.Years()
@@ -90,7 +95,7 @@ func (w PlanView) Handout() Handout {
 		h.Right = append(h.Right, w.changes())
 	}
 	h.Right = append(h.Right, w.quota(), w.unknown())
-	h.Left, h.Right = balanced(h.Left, h.Right, w.rests(), w.careful())
+	h.Left, h.Right = balanced(h.Left, h.Right, w.rests(), w.careful(tubed))
 	keep := func(x Panel) bool { return len(x.Text)+len(x.Steps)+len(x.Bullets) == 0 }
 	h.Left, h.Right = slices.DeleteFunc(h.Left, keep), slices.DeleteFunc(h.Right, keep)
 	return h

@@ -117,8 +117,8 @@ func (w PlanView) planned(k practice.Key) bool {
 
 func valve(p practice.Practice) bool { return p.Spout.Info().Valve }
 
-// calendar is when to do what in the first season: fit, pull, drain.
-func (w PlanView) calendar() Panel {
+// calendar is when to do what in the first season: fit, pull, drain what is tubed.
+func (w PlanView) calendar(tubed bool) Panel {
 	v, s := w.V, w.P.Seasons[0]
 	x := Panel{ID: "calendar", Title: v.Text("Calendar")}
 	step := func(key string, args ...any) { x.Steps = append(x.Steps, v.Text(key, args...)) }
@@ -138,29 +138,40 @@ func (w PlanView) calendar() Panel {
 			tenth(s.Hours[price.BeforeTapping]))
 	}
 	if w.used(true, reused) {
-		step("Fit, at tapping: in each section the spouts that the first side says. Last season's are used again " +
+		step("Fit, at tapping: in each section the spouts that this sheet says. Last season's are used again " +
 			"only where nothing new is planned.")
 	} else {
-		step("Fit, at tapping: in each section the spouts that the first side says. Last season's are not used again.")
+		step("Fit, at tapping: in each section the spouts that this sheet says. Last season's are not used again.")
 	}
 	if old := w.oldDrops(); old != nil {
 		step("Look at drops of %d seasons and more (%s) before tapping: stiff, chewed, or loose on the spout or the "+
 			"tee they leak whatever is done to them; replace those (common practice, no source).", OldDrops,
 			w.some(old))
 	}
-	step("While sap runs: walk the tubing after each hard freeze and mend leaks the same day.")
+	if tubed {
+		step("While sap runs: walk the tubing after each hard freeze and mend leaks the same day.")
+	}
 	step("Pull, within days of the last run: pull every spout, so that the tap holes can close.")
 	for _, m := range w.lasting() {
 		step("Keep what lasts (%s: %s), section by section, and fit it again next season.",
 			v.Term(note.Term(m.Material)), v.Text("%d seasons", plan.Lasts(m)))
 	}
-	step("Drain, right after: open the low ends and let all sap out of drops, laterals and mainlines. Sap that " +
-		"stands feeds microbes until next spring.")
+	if tubed {
+		step("Drain, right after: open the low ends and let all sap out of drops, laterals and mainlines. Sap that " +
+			"stands feeds microbes until next spring.")
+	} else {
+		step("Wash, right after: buckets, lids and spouts, with hot water; rinse them, and let them dry (common " +
+			"practice, no source).")
+	}
 	if w.used(true, practice.Practice.Chemical) {
 		step("Wash, after the season, as the plan says and as the label says. Next spring drain and discard the " +
 			"first run.")
 	}
-	step("Write down what was fitted where and when: drops age, and the next plan needs it.")
+	if tubed {
+		step("Write down what was fitted where and when: drops age, and the next plan needs it.")
+	} else {
+		step("Write down what was fitted where and when: the next plan needs it.")
+	}
 	return x
 }
 
@@ -400,7 +411,8 @@ func (w PlanView) rests() Panel {
 	return x
 }
 
-func (w PlanView) careful() Panel {
+// careful is the cautions, with what is held back; all of that is run through tubing.
+func (w PlanView) careful(tubed bool) Panel {
 	v := w.V
 	x := Panel{ID: "cautions", Title: v.Text("Cautions")}
 	for _, n := range w.P.Cautions {
@@ -413,7 +425,7 @@ func (w PlanView) careful() Panel {
 	var held []reason
 	for _, p := range w.Set {
 		h, ok := w.P.Held[p.Key]
-		if !ok {
+		if !ok || !tubed && p.Wash != practice.WashNone {
 			continue
 		}
 		why := strings.Join(v.Notes(h.Reasons), "; ")
