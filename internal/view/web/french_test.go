@@ -258,8 +258,8 @@ func words(body string) []string {
 		return nil
 	}
 	var list []string
-	add := func(s string) {
-		if s = strings.Join(strings.Fields(s), " "); s != "" {
+	add := func(s string) { // no-break spaces stay
+		if s = strings.Join(strings.FieldsFunc(s, func(r rune) bool { return r <= ' ' }), " "); s != "" {
 			list = append(list, s)
 		}
 	}
@@ -337,6 +337,10 @@ var (
 	point = regexp.MustCompile(`(^|[^0-9./-])[0-9]+\.[0-9]+($|[^0-9./])`)
 )
 
+// loose is what is not set as in Québec: a plain space where a row must not break, a straight quote, a code of money
+// beside a sum.
+var loose = regexp.MustCompile(`[\p{L}\d)] [:»%](\s|$)|« |\p{L}'\p{L}|(^|\s)"\p{L}|\d[\s\x{a0}](USD|CAD)\b`)
+
 // aFile is a name of a figure or a table as a file.
 var aFile = regexp.MustCompile(`^[a-z0-9-]+\.(csv|svg)$`)
 
@@ -401,13 +405,13 @@ func TestEveryPageInFrenchSaysNothingInEnglish(t *testing.T) {
 			t.Errorf("%s: no way to English", at)
 		}
 		for _, w := range append(words(b), typed.FindAllString(b, -1)...) {
-			rest := strings.ReplaceAll(w, "18.5", "")
+			rest := w
 			for _, g := range given {
 				if g != "" {
 					rest = strings.ReplaceAll(rest, g, "")
 				}
 			}
-			if (point.MatchString(rest) || colon.MatchString(rest)) && found[w] == "" {
+			if (point.MatchString(rest) || colon.MatchString(rest) || loose.MatchString(rest)) && found[w] == "" {
 				found[w] = at
 			}
 		}
