@@ -109,7 +109,7 @@ func (m *model) use(ids []int, before map[int]float64) {
 		{key: "no vacuum is given for %s; left out, since vacuum is adjusted for"},
 		{key: "no yield of the season before the trial is given for %s; left out"},
 		{key: "%s gave more than 400 litres a tap, more than any tap is known to: look at volume and taps"},
-		{key: "%s gave at least what is written (an overflow, a reset), and are counted at that"},
+		{key: "%s gave at least what is written (an overflow, a reset): counted at that"},
 	}
 	blocks, units := map[string]int{}, map[int]int{}
 	for i, r := range m.all {

@@ -207,15 +207,12 @@ func (w *Writer) within(space, text string) {
 }
 
 // Figure writes a figure laid out for a page's width and for a phone's, of which the stylesheet shows one. tall says
-// where it is taller than a screen, or no taller than a table: classes of what stands around it.
+// where it is taller than a screen: classes of what stands around it.
 func (w *Writer) Figure(f show.Drawn) (tall string) {
-	const screen, table = 675, 480 // points: 900 and 640 CSS px
+	const screen = 675 // points: 900 CSS px
 	wide, narrow := f.Draw(figure.Page), f.Draw(figure.Phone)
-	switch {
-	case wide.Height > screen:
+	if wide.Height > screen {
 		tall = "tall "
-	case wide.Height < table:
-		tall = "low "
 	}
 	if narrow.Height > screen {
 		tall += "long"
