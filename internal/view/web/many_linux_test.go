@@ -139,7 +139,7 @@ func looked(b *testing.B, path string) {
 	}
 	b.ReportMetric(time.Since(began).Seconds()/3, "s/page")
 	var took []float64
-	for n := range 8 {
+	for n := range 20 {
 		began = time.Now()
 		s := evidence.Study{Name: "Study 77", Site: "Place 27", Season: 2002, Arms: []evidence.Arm{
 			{Practice: "unsanitized", Mean: new(20.0), N: new(6.0), SD: new(3.0)},
