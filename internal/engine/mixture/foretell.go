@@ -126,7 +126,7 @@ func (b *study) shift(from, k int) {
 // spread writes a sum at the columns of a shifted model.
 func (m *model) spread(to *sum, from sum, wide *model) {
 	clear(to.s)
-	to.log = from.log
+	to.det = from.det
 	first, k := m.seasons+m.fixed, wide.columns-m.columns
 	for i := range m.columns {
 		row := from.s[i*m.columns : (i+1)*m.columns]

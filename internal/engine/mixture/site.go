@@ -47,18 +47,18 @@ func (m *model) newWorkspace() workspace {
 }
 
 // sum is what sites leave of the likelihood once w and u are out: the upper triangle over the columns of the whole, and
-// the logarithm of the determinants met.
+// the determinants met.
 type sum struct {
 	s   []float64
-	log float64
+	det product
 }
 
-func (m *model) newSum() sum { return sum{s: make([]float64, m.columns*m.columns)} }
+func (m *model) newSum() sum { return sum{s: make([]float64, m.columns*m.columns), det: one()} }
 
 // set copies another sum.
 func (x *sum) set(from sum) {
 	copy(x.s, from.s)
-	x.log = from.log
+	x.det = from.det
 }
 
 // spot is a point at which a sum is asked for.
@@ -72,7 +72,7 @@ type spot struct {
 func (m *model) total(run []spot, c situation, w *workspace) {
 	for _, p := range run {
 		clear(p.to.s)
-		p.to.log = 0
+		p.to.det = one()
 	}
 	for i := range m.sites {
 		m.add(run, i, c, 1, w)
@@ -90,7 +90,7 @@ func (m *model) add(run []spot, site int, c situation, sign float64, w *workspac
 		copy(w.taken[from:], w.site[from:x.wide*x.wide])
 		det.times(eliminate(w.taken, x.wide, x.own, square(p.at[SiteSD])))
 		x.scatter(p.to.s, m.columns, sign, w.taken)
-		p.to.log += sign * det.log()
+		p.to.det.by(det, sign)
 	}
 }
 
@@ -234,10 +234,19 @@ func one() product { return product{x: 1} }
 
 func (p *product) times(x float64) {
 	p.x *= x
-	if p.x > 1e200 || p.x < 1e-200 {
+	if p.x > 1e150 || p.x < 1e-150 { // so that two of them multiplied do not run over either
 		p.logs += math.Log(p.x)
 		p.x = 1
 	}
+}
+
+// by multiplies by another product, or with sign −1 divides.
+func (p *product) by(q product, sign float64) {
+	p.logs += sign * q.logs
+	if sign < 0 {
+		q.x = 1 / q.x
+	}
+	p.times(q.x)
 }
 
 func (p *product) log() float64 { return p.logs + math.Log(p.x) }

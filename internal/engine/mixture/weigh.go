@@ -121,7 +121,8 @@ func (f *fit) takeSeasons(from sum, season float64, w *worker) float64 {
 	for i := range n {
 		copy(w.effects[i*n+i:(i+1)*n], w.seasons[(m.seasons+i)*m.columns+m.seasons+i:])
 	}
-	return from.log + det.log()
+	det.by(from.det, 1)
+	return det.log()
 }
 
 // takeEffects takes effects and moderators out of w.effects, with a prior precision (nil: flat), leaves
