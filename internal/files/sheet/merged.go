@@ -60,6 +60,8 @@ func spread(h *head, names []string, levels int, records []*record, merged []are
 		switch {
 		case first.text == "":
 			continue
+		case m.right > m.left && filledCells(texts(records[i])) == 1:
+			continue // a title or a remark, which stands alone
 		case m.right > m.left:
 			f.add(note.New("%s stands in a cell merged over %d columns, so which of them it belongs to is not known; "+
 				"allowed: a cell for every column",

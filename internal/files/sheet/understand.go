@@ -204,6 +204,7 @@ func (u *reader) head() {
 	}
 	proposed := Propose(open, u.targets, u.set)
 	u.byContent(open, proposed)
+	u.bySheet(open, proposed)
 	u.withoutGains(proposed)
 	u.limits(proposed)
 	u.wholeUnits(proposed)
@@ -334,6 +335,15 @@ func (u *reader) byContent(open []string, proposed []gloss.Target) {
 		if only := u.onlyWords(open, proposed); c.name == "practice" && !found && at < 0 && only >= 0 {
 			proposed[only] = gloss.Target{Column: c.name} // in words that nobody knows, each of which is asked about
 		}
+	}
+}
+
+// bySheet takes the names of the sheets of a table for its sites, where nothing else says them.
+func (u *reader) bySheet(open []string, proposed []gloss.Target) {
+	at := slices.Index(open, sheetColumn)
+	if at >= 0 && proposed[at].Column == "" && !slices.ContainsFunc(slices.Concat(proposed, u.targets),
+		func(t gloss.Target) bool { return t.Column == "site" }) {
+		proposed[at] = gloss.Target{Column: "site"}
 	}
 }
 
@@ -576,7 +586,7 @@ func (u *reader) column(i int) {
 		u.choices(i, c)
 	default:
 		for r, text := range u.cells[i] {
-			if u.blank(i, r, text, false) {
+			if u.blank(i, r, text, false) || strings.HasPrefix(text, "#") && gloss.Blank(text) {
 				u.cells[i][r] = ""
 			}
 		}

@@ -108,8 +108,9 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, v *voca
 		y := x
 		y.faults = new(faults)
 		switch h2, more := y.table(o.name); {
-		case h2 != nil && slices.Equal(h2.said, h.said):
+		case h2 != nil && join(h, h2):
 			f.join(y.faults)
+			h = union(h, h2, whole, more)
 			sheets, whole = append(sheets, o.name), append(whole, more)
 		case o.tells:
 			unclear = append(unclear, o.name)
@@ -133,6 +134,43 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, v *voca
 			strings.Join(sheets, ", ")).At(at))
 	}
 	return h, records
+}
+
+// join is true of sheets of which one has all the columns of the other, in any order.
+func join(a, b *head) bool {
+	within := func(a, b *head) bool {
+		return !slices.ContainsFunc(a.names, func(name string) bool { return !slices.Contains(b.names, name) })
+	}
+	return within(a, b) || within(b, a)
+}
+
+// union is the header of both, and puts the cells of each row under it.
+func union(first, second *head, whole [][]*record, more []*record) *head {
+	h := newHead(slices.Clone(first.names))
+	h.said, h.file, h.sheet, h.row, h.sep = slices.Clone(first.said), first.file, first.sheet, first.row, first.sep
+	h.notes = first.notes
+	for i, name := range second.names {
+		if !slices.Contains(h.names, name) {
+			h.names, h.said = append(h.names, name), append(h.said, second.said[i])
+		}
+	}
+	under := func(of *head, records []*record) {
+		for _, r := range records {
+			cells := make([]cell, len(h.names))
+			for k, name := range h.names {
+				cells[k] = cell{row: r.row}
+				if i := slices.Index(of.names, name); i >= 0 {
+					cells[k] = r.at(i)
+				}
+			}
+			r.cells = cells
+		}
+	}
+	for _, records := range whole {
+		under(first, records)
+	}
+	under(second, more)
+	return h
 }
 
 // sheetColumn heads the names of the sheets that a table stands on.
@@ -595,6 +633,9 @@ func (x workbook) text(c filled) (string, *note.Note) {
 		}
 		return "false", nil
 	case "e":
+		if x.vocabulary != nil { // which is a word for what is not known, and asked about as such
+			return c.value, nil
+		}
 		return "", new(note.New("%s stands here, which a spreadsheet shows where a formula fails; leave it empty "+
 			"where there is no value", quote(c.value)))
 	case "d":

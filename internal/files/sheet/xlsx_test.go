@@ -7,9 +7,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -129,8 +131,8 @@ func TestSpreadsheetFaults(t *testing.T) {
 			x.MergeCell("Sheet1", "E1", "F1")
 		},
 			note.Where{Sheet: "Sheet1", Row: 1, Column: "mean"}, "header"},
-		"error of a formula": {"", func(x *excelize.File) { x.SetCellValue("Sheet1", "I3", 7777) },
-			note.Where{Sheet: "Sheet1", Row: 3, Column: "source"}, "#DIV/0!"},
+		"error of a formula": {"", func(x *excelize.File) { x.SetCellValue("Sheet1", "E3", 7777) },
+			note.Where{Sheet: "Sheet1", Row: 3, Column: "mean"}, "#DIV/0!"},
 		"no such sheet": {"e.xlsx#Trials", func(x *excelize.File) {}, note.Where{}, "allowed: Sheet1"},
 		"number with a unit": {"", func(x *excelize.File) { x.SetCellValue("Sheet1", "E3", "22.5 pails") },
 			note.Where{Sheet: "Sheet1", Row: 3, Column: "mean"}, "carries a unit"},
@@ -143,7 +145,7 @@ func TestSpreadsheetFaults(t *testing.T) {
 			data := build(t, func(x *excelize.File) { put(x, header, ok, other); c.set(x) })
 			if name == "error of a formula" {
 				data = edit(t, data, "xl/worksheets/sheet1.xml", func(s string) string {
-					return strings.Replace(s, `<c r="I3"><v>7777</v>`, `<c r="I3" t="e"><v>#DIV/0!</v>`, 1)
+					return strings.Replace(s, `<c r="E3"><v>7777</v>`, `<c r="E3" t="e"><v>#DIV/0!</v>`, 1)
 				})
 			}
 			if c.file == "" {
@@ -160,6 +162,79 @@ func TestSpreadsheetFaults(t *testing.T) {
 				t.Errorf("want %q at %v:\n%v", c.says, c.at, err)
 			}
 		})
+	}
+}
+
+// Spreadsheets as other people make them, with all guesses taken.
+func TestSpreadsheetsOfOthers(t *testing.T) {
+	type rows = [][]any
+	head := []any{"Site", "Year", "Treatment", "Yield (gal/tap)"}
+	two := rows{head, {"North", 2019, "Control", 15.5}, {"North", 2019, "CV", 18.5}}
+	read := "North 2019/North/2019/unsanitized/15.5//gal North 2019/North/2019/check-valve/18.5//gal"
+	for _, c := range []struct {
+		name   string
+		sheets map[string]rows
+		merged []string // of the first sheet
+		edit   [2]string
+		want   string
+	}{
+		{"names merged over their rows", map[string]rows{"A": {head, {"North", 2019, "Control", 15.5}, {nil, nil, "CV", 18.5}}},
+			[]string{"A2:A3", "B2:B3"}, [2]string{}, read},
+		{"a title, and a header over two rows", map[string]rows{"A": {{"Trials"},
+			{"Site", "Year", "Control", nil, "CV", nil}, {nil, nil, "Mean (gal)", "SD", "Mean (gal)", "SD"},
+			{"North", 2019, 15.5, 2, 18.5, 3}}}, []string{"A1:F1", "A2:A3", "B2:B3", "C2:D2", "E2:F2"}, [2]string{},
+			"North 2019/North/2019/unsanitized/15.5/2/gal North 2019/North/2019/check-valve/18.5/3/gal"},
+		{"a sheet a year", map[string]rows{"2018": {{"Site", "Treatment", "L/tap"}, {"N", "Control", 50}, {"N", "CV", 60}},
+			"2019": {{"Site", "Treatment", "L/tap"}, {"N", "Control", 52}, {"N", "CV", 61}}}, nil, [2]string{},
+			"N 2018/N/2018/unsanitized/50//l N 2018/N/2018/check-valve/60//l " +
+				"N 2019/N/2019/unsanitized/52//l N 2019/N/2019/check-valve/61//l"},
+		{"a sheet a year, a column more on one", map[string]rows{
+			"2018": {{"Site", "Treatment", "SD", "L/tap"}, {"N", "Control", 5, 50}, {"N", "CV", 6, 60}},
+			"2019": {{"Site", "Treatment", "L/tap"}, {"N", "Control", 52}, {"N", "CV", 61}}}, nil, [2]string{},
+			"N 2018/N/2018/unsanitized/50/5/l N 2018/N/2018/check-valve/60/6/l " +
+				"N 2019/N/2019/unsanitized/52//l N 2019/N/2019/check-valve/61//l"},
+		{"a sheet a site", map[string]rows{"Bog": {{"Year", "Treatment", "L/tap"}, {2018, "Control", 50}, {2018, "CV", 60}},
+			"Fen": {{"Year", "Treatment", "L/tap"}, {2018, "Control", 52}, {2018, "CV", 61}}}, nil, [2]string{},
+			"Bog 2018/Bog/2018/unsanitized/50//l Bog 2018/Bog/2018/check-valve/60//l " +
+				"Fen 2018/Fen/2018/unsanitized/52//l Fen 2018/Fen/2018/check-valve/61//l"},
+		{"sites that stand in rows merged across", map[string]rows{"A": {head[1:], {"Site: North"},
+			{2019, "Control", 15.5}, {2019, "CV", 18.5}, {"Site: South"}, {2019, "Control", 14}, {2019, "CV", 17}}},
+			[]string{"A2:C2", "A5:C5"}, [2]string{}, read + " South 2019/South/2019/unsanitized/14//gal " +
+				"South 2019/South/2019/check-valve/17//gal"},
+		{"a remark merged across", map[string]rows{"A": append(two[:3:3], []any{"Source: notebook 3"})},
+			[]string{"A4:D4"}, [2]string{}, read},
+		{"numbers kept as text", map[string]rows{"A": {head, {"North", "2019", "Control", "15,5"},
+			{"North", "2019 ", "CV", " 18,5\u00a0"}}}, nil, [2]string{}, read},
+		{"a formula that fails", map[string]rows{"A": {append(head[:4:4], "SD"), {"North", 2019, "Control", 15.5, 7777},
+			{"North", 2019, "CV", 18.5}}}, nil,
+			[2]string{`<c r="E2"><v>7777</v>`, `<c r="E2" t="e"><f>1/0</f><v>#DIV/0!</v>`}, read},
+		{"a formula with its value", map[string]rows{"A": two}, nil,
+			[2]string{`<c r="D3"><v>18.5</v>`, `<c r="D3"><f>D2+3</f><v>18.5</v>`}, read},
+		{"days as a spreadsheet counts them", map[string]rows{"A": {{"Site", "Tapped", "Treatment", "Yield (gal/tap)"},
+			{"North", 43507, "Control", 15.5}, {"North", 43508, "CV", 18.5}}}, nil, [2]string{}, read},
+	} {
+		data := build(t, func(x *excelize.File) {
+			names := slices.Sorted(maps.Keys(c.sheets))
+			x.SetSheetName("Sheet1", names[0])
+			for _, name := range names {
+				x.NewSheet(name)
+				for i, row := range c.sheets[name] {
+					x.SetSheetRow(name, fmt.Sprint("A", i+1), &row)
+				}
+			}
+			for _, m := range c.merged {
+				from, to, _ := strings.Cut(m, ":")
+				x.MergeCell(names[0], from, to)
+			}
+		})
+		if c.edit[0] != "" {
+			data = edit(t, data, "xl/worksheets/sheet1.xml", func(s string) string {
+				return strings.Replace(s, c.edit[0], c.edit[1], 1)
+			})
+		}
+		if got := settled(t, "t.xlsx", data); got != c.want {
+			t.Errorf("%s:\n got %s\nwant %s", c.name, got, c.want)
+		}
 	}
 }
 
