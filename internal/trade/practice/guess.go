@@ -34,8 +34,10 @@ func Beside(text string) string {
 // is only spelled much like it; no practice where none is near, or more than one. The longest phrase wins; a new spout
 // counts for nothing beside another practice that brings one.
 func (s Set) Guess(word string) (Key, string) {
-	if key, parts := s.made(word); parts {
-		return key, gloss.Plain(word)
+	for _, text := range []string{word, apart(word)} {
+		if key, parts := s.made(text); parts {
+			return key, gloss.Plain(word)
+		}
 	}
 	word = strings.TrimSpace(spiles.Replace(" " + gloss.Plain(word) + " "))
 	phrase := map[Key]string{}
@@ -71,6 +73,14 @@ func (s Set) Guess(word string) (Key, string) {
 		}
 	}
 	said := phrase[found]
+	rest := strings.Fields(word)
+	if p, _ := s.Find(found); p.Spout == SpoutCheckValveNew && slices.ContainsFunc(rest, func(w string) bool {
+		return slices.Contains(worn, w)
+	}) || found == Unsanitized && slices.ContainsFunc(rest, func(w string) bool {
+		return slices.Contains([]string{"hot", "warm", "chaud", "chaude", "steam", "vapeur"}, w)
+	}) {
+		return "", "" // another practice
+	}
 	if said != word && !strings.Contains(said, " ") && !denies(word) { // one word of several says little
 		if near := note.Near(word, strings.Split(s.Names(), ", ")); near != "" {
 			return Key(near), ""

@@ -50,6 +50,24 @@ var (
 		"existant", "existante", "non", "aucun", "aucune", "temoin"}
 )
 
+// worn are words, plain, for what was in a tap hole before.
+var worn = []string{"old", "used", "reused", "vieux", "ancien", "anciens", "usage", "usages", "usagee", "usagees",
+	"reutilise", "reutilises", "reutilisee", "reutilisees"}
+
+// apart is a text that says what each part was, one after the other, as made reads it: spout new / drop old.
+func apart(text string) string {
+	parts := strings.FieldsFunc(text, func(r rune) bool { return strings.ContainsRune(",/+&;", r) })
+	for i, part := range parts {
+		parts[i] = strings.TrimSpace(part)
+		if of := PartOf(parts[i]); len(parts) < 2 || of != OfSpout && of != OfDrops ||
+			!strings.Contains(parts[i], " ") {
+			return ""
+		}
+		parts[i] = string(PartOf(parts[i])) + ": " + parts[i]
+	}
+	return strings.Join(parts, ", ")
+}
+
 // made is the practice of parts that are named one by one, "Spout: new, Drops: old"; false where the text is none such.
 // No practice is found where there is none of just these parts, or a word for one is not known.
 func (s Set) made(text string) (key Key, parts bool) {
