@@ -144,6 +144,10 @@ func TestHostileTables(t *testing.T) {
 			"N,1,Control,2019-03-12,6\nN,2,Control,2019-03-05,4\nN,2,Control,2019-03-12,8\nN,3,CV,2019-03-05,7\n" +
 			"N,3,CV,2019-03-12,8\nN,4,CV,2019-03-05,6\nN,4,CV,2019-03-12,NA\n",
 			"N 2019/N/2019/unsanitized/11.5/0.707107/2l N 2019/N/2019/check-valve/15//1l"},
+		{"plots none of which was read whole", "Site,Plot,Treatment,Date,Sap (L/tap)\nN,1,Control,2019-03-05,5\n" +
+			"N,1,Control,2019-03-12,NA\nN,2,CV,2019-03-05,NA\nN,2,CV,2019-03-12,8\n", ""},
+		{"plots of which a reading is no number", "Site,Plot,Treatment,Date,Sap (L/tap)\nN,1,Control,2019-03-05,5\n" +
+			"N,1,Control,2019-03-12,six\nN,2,CV,2019-03-05,7\nN,2,CV,2019-03-12,8\n", `"six" is not a number`},
 		{"trees read each month", "Site,Year,Tree,Treatment,Month,Sap (L)\nN,2019,1,Control,March,5\n" +
 			"N,2019,1,Control,April,6\nN,2019,2,Control,March,5\nN,2019,2,Control,April,6.5\nN,2019,3,CV,March,7\n" +
 			"N,2019,3,CV,April,8\nN,2019,4,CV,March,7\nN,2019,4,CV,April,9\n", // 11 and 11.5; 15 and 16

@@ -1311,8 +1311,13 @@ func (u *reader) repeats(m *Meant) {
 			return
 		}
 	}
+	unit, visits := u.visits(m)
 	rows := 0
 	for _, list := range groups {
+		if visits && len(list) > 1 {
+			rows += len(list)
+			continue
+		}
 		numbers := slices.DeleteFunc(slices.Clone(list), func(r int) bool { return m.Rows[r][mean] == "" })
 		if len(numbers) > 1 {
 			rows += len(numbers)
@@ -1323,7 +1328,6 @@ func (u *reader) repeats(m *Meant) {
 	}
 	said := m.Headers[mean]
 	means, ok := u.words.Find(gloss.Repeats, said)
-	unit, visits := u.visits(m)
 	if !ok {
 		means = gloss.Units
 		if visits {
@@ -1338,6 +1342,9 @@ func (u *reader) repeats(m *Meant) {
 		for r, row := range m.Rows {
 			groups[m.among(row)] = append(groups[m.among(row)], r)
 		}
+	}
+	if len(m.Rows) == 0 {
+		return
 	}
 	for _, name := range []string{"n", "sd"} {
 		if at(name) < 0 {
@@ -1466,12 +1473,9 @@ func (u *reader) summed(m *Meant, mean, unit int) {
 			continue
 		}
 		for c, text := range row {
-			sum, ok := numbersOf([]string{rows[i][c], text})
 			switch name := columnOf(m.Columns[c]).Name; {
-			case c == mean && ok:
-				rows[i][c] = number(sum[0] + sum[1])
 			case c == mean:
-				rows[i][c] = ""
+				rows[i][c] = sum(rows[i][c], text)
 			case name == "" && text != "" && text != rows[i][c]:
 				rows[i][c] = strings.TrimPrefix(rows[i][c]+"; "+text, "; ")
 			case rows[i][c] == "":
@@ -1486,6 +1490,21 @@ func (u *reader) summed(m *Meant, mean, unit int) {
 		out[i] = row[mean] == ""
 	}
 	m.leave(out)
+}
+
+// sum adds two numbers; blank where one of them is, and where one is none that one, which is at fault.
+func sum(a, b string) string {
+	x, _, ok := parse(a, false)
+	y, _, fine := parse(b, false)
+	switch {
+	case a != "" && !ok:
+		return a
+	case b != "" && !fine:
+		return b
+	case a == "" || b == "":
+		return ""
+	}
+	return number(x + y)
 }
 
 func number(x float64) string { return strconv.FormatFloat(x, 'g', 12, 64) }

@@ -346,7 +346,7 @@ type (
 		CaveatFault                      string
 		Columns                          []columnHead
 		Rows                             []gridRow
-		Bad                              []page.Link // to the cells at fault
+		Bad, Odd                         []page.Link // to the cells at fault, and to those that are unusual
 		Asked                            []page.Unusual
 		Count                            int
 		More                             []page.Option
@@ -466,7 +466,7 @@ func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at 
 			}
 			cell.Blank = g.many && cell.Value == "" && cell.Fault == ""
 			if len(cell.Asked) > 0 {
-				b.Bad = append(b.Bad, page.Link{Name: cell.Label, Href: "#" + cell.ID})
+				b.Odd = append(b.Odd, page.Link{Name: cell.Label, Href: "#" + cell.ID})
 			}
 			if g.many && cell.Fault != "" && len(b.Bad) < 40 {
 				b.Bad = append(b.Bad, page.Link{Name: cell.Label, Href: "#" + cell.ID + "-fault"})
