@@ -261,8 +261,8 @@ func (m Meant) notes(h *head, of []*record, f *faults) (warnings note.List, extr
 		}
 		extra = append(extra, name)
 		asked := func(a Asked) bool { return a.Of == gloss.Columns && a.Said == m.Headers[i] }
-		if !slices.ContainsFunc(m.Asked, asked) {
-			continue // it is settled
+		if !slices.ContainsFunc(m.Asked, asked) || name == remarksColumn {
+			continue // it is settled, or ours
 		}
 		others := slices.DeleteFunc(columnNames(), func(n string) bool { return slices.Contains(m.Columns, n) })
 		if near := note.Near(name, others); near != "" {

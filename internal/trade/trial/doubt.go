@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"spile/internal/note"
@@ -99,10 +100,14 @@ func beyond[T any](a *asker, t Trial, table Table[T], of func(*T) (season int, a
 		}
 		for _, year := range slices.Sorted(maps.Keys(seasons)) {
 			f := seasons[year]
-			a.ask(note.New("in %s %s is beyond the usual %v to %v, such as %v (rows: %d); is that meant?",
-				strconv.Itoa(year), c.Name,
-				c.Usual.Low, c.Usual.High, f.worst, f.rows).
-				At(f.first), table.Name, c.Name, fmt.Sprint(year, f.rows, f.worst))
+			n := note.New("in %s, %s: beyond the usual %v to %v, such as %v (rows: %d); is that meant?",
+				strconv.Itoa(year), note.Term(cmp.Or(c.Label, c.Name)), c.Usual.Low, c.Usual.High, f.worst, f.rows)
+			if strings.HasPrefix(c.Unit, "°") {
+				n = note.New("in %s, %s: beyond the usual %v to %v %s, such as %v (rows: %d); is that meant?",
+					strconv.Itoa(year), note.Term(cmp.Or(c.Label, c.Name)), c.Usual.Low, c.Usual.High, c.Unit, f.worst,
+					f.rows)
+			}
+			a.ask(n.At(f.first), table.Name, c.Name, fmt.Sprint(year, f.rows, f.worst))
 		}
 	}
 }

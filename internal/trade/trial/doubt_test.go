@@ -40,11 +40,11 @@ func TestDoubts(t *testing.T) {
 			"5 taps were counted at the unit \"1\", which was laid out with 20"},
 		"20,000 taps": {func(x *Trial) { x.Records[0].Counts[0].Taps = 20000 }, "20000 taps"},
 		"20 °Brix": {func(x *Trial) { x.Records[0].Readings[0].Brix = new(20.) },
-			"brix is beyond the usual 1 to 4, such as 20 (rows: 1)"},
+			"in 2026, sugar of the sap: beyond the usual 1 to 4 °Bx, such as 20 (rows: 1)"},
 		"a dry counter": {func(x *Trial) { x.Sums[0].Brix = new(0.2) }, "such as 0.2"},
 		"500 gal a tap": {func(x *Trial) { x.Sums[0].Volume = unit.USGallon.Of(500 * 20) }, "1893 litres a tap"},
 		"°F as °C": {func(x *Trial) { x.Days[0].Max = new(unit.Temperature(45)) },
-			"tmax_c is beyond the usual -40 to 35"},
+			"highest temperature: beyond the usual -40 to 35"},
 		"readings in July": {func(x *Trial) {
 			x.Records[0].Readings[1].At = time.Date(2026, 7, 4, 0, 0, 0, 0, time.UTC)
 		},
@@ -54,7 +54,7 @@ func TestDoubts(t *testing.T) {
 			"lasts 1096 days"},
 		"May to February": {func(x *Trial) { x.Rules.From, x.Rules.To = x.Rules.To, x.Rules.From },
 			"from 04-30 to 02-01"},
-		"old plastic":   {func(x *Trial) { x.Records[0].Plots[1].DropAge = new(40) }, "drop_age is beyond"},
+		"old plastic":   {func(x *Trial) { x.Records[0].Plots[1].DropAge = new(40) }, "age of drops, seasons: beyond"},
 		"long ago":      {func(x *Trial) { x.Sums[0].Season = 1925 }, "the season 1925"},
 		"still to come": {func(x *Trial) { x.Records[0].Season = 2027 }, "the season 2027"},
 	} {

@@ -434,7 +434,7 @@ func TestATableIsTakenIn(t *testing.T) {
 	// What was settled is kept, and asked no more.
 	rows = strings.ReplaceAll(strings.ReplaceAll(rows, "2023", "2024"), "-3", "25")
 	body = d.wants(d.post("/take", url.Values{"pasted": {rows}, "seen": {"0"}}), http.StatusOK,
-		"2 rows read, of 1 studies")
+		"Rows read: 2. Studies: 1.")
 	d.wants(d.post("/take/words", with(d.form(body, "/study"), "do", "again")), http.StatusOK, "Control", "NA")
 	d.wants(d.post("/study", with(d.form(body, "/study"), "do", "save")), http.StatusSeeOther)
 	x := d.contents().Studies[0]

@@ -75,7 +75,7 @@ func TestANotebookOfSomebodyElse(t *testing.T) {
 	if sorted := slices.Sorted(slices.Values(asked)); len(slices.Compact(sorted)) != len(asked) || len(asked) != 11+8 {
 		t.Errorf("asked %d, of 11 headers and 8 words: %q", len(asked), asked)
 	}
-	body = d.wants(d.post("/take/words", f), http.StatusOK, "18 rows read, of 6 studies")
+	body = d.wants(d.post("/take/words", f), http.StatusOK, "Rows read: 18. Studies: 6.")
 	d.wants(d.post("/study", with(d.form(body, "/study"), "do", "save")), http.StatusSeeOther)
 	notebook(t, d)
 }
