@@ -178,13 +178,15 @@ func TestSpreadsheetsOfOthers(t *testing.T) {
 		edit   [2]string
 		want   string
 	}{
-		{"names merged over their rows", map[string]rows{"A": {head, {"North", 2019, "Control", 15.5}, {nil, nil, "CV", 18.5}}},
+		{"names merged over their rows", map[string]rows{"A": {head, {"North", 2019, "Control", 15.5}, {nil, nil,
+			"CV", 18.5}}},
 			[]string{"A2:A3", "B2:B3"}, [2]string{}, read},
 		{"a title, and a header over two rows", map[string]rows{"A": {{"Trials"},
 			{"Site", "Year", "Control", nil, "CV", nil}, {nil, nil, "Mean (gal)", "SD", "Mean (gal)", "SD"},
 			{"North", 2019, 15.5, 2, 18.5, 3}}}, []string{"A1:F1", "A2:A3", "B2:B3", "C2:D2", "E2:F2"}, [2]string{},
 			"North 2019/North/2019/unsanitized/15.5/2/gal North 2019/North/2019/check-valve/18.5/3/gal"},
-		{"a sheet a year", map[string]rows{"2018": {{"Site", "Treatment", "L/tap"}, {"N", "Control", 50}, {"N", "CV", 60}},
+		{"a sheet a year", map[string]rows{"2018": {{"Site", "Treatment", "L/tap"}, {"N", "Control", 50}, {"N",
+			"CV", 60}},
 			"2019": {{"Site", "Treatment", "L/tap"}, {"N", "Control", 52}, {"N", "CV", 61}}}, nil, [2]string{},
 			"N 2018/N/2018/unsanitized/50//l N 2018/N/2018/check-valve/60//l " +
 				"N 2019/N/2019/unsanitized/52//l N 2019/N/2019/check-valve/61//l"},
@@ -193,7 +195,8 @@ func TestSpreadsheetsOfOthers(t *testing.T) {
 			"2019": {{"Site", "Treatment", "L/tap"}, {"N", "Control", 52}, {"N", "CV", 61}}}, nil, [2]string{},
 			"N 2018/N/2018/unsanitized/50/5/l N 2018/N/2018/check-valve/60/6/l " +
 				"N 2019/N/2019/unsanitized/52//l N 2019/N/2019/check-valve/61//l"},
-		{"a sheet a site", map[string]rows{"Bog": {{"Year", "Treatment", "L/tap"}, {2018, "Control", 50}, {2018, "CV", 60}},
+		{"a sheet a site", map[string]rows{"Bog": {{"Year", "Treatment", "L/tap"}, {2018, "Control", 50}, {2018,
+			"CV", 60}},
 			"Fen": {{"Year", "Treatment", "L/tap"}, {2018, "Control", 52}, {2018, "CV", 61}}}, nil, [2]string{},
 			"Bog 2018/Bog/2018/unsanitized/50//l Bog 2018/Bog/2018/check-valve/60//l " +
 				"Fen 2018/Fen/2018/unsanitized/52//l Fen 2018/Fen/2018/check-valve/61//l"},

@@ -12,14 +12,16 @@ func TestGuess(t *testing.T) {
 			"chalumeau neuf, vieille chute", "spouts replaced", "chalumeaux remplacés"},
 		CheckValve: {"CV", "Check-valve", "checkvalve", "CVs", "clapet", "antiretour", "valve anti-retour",
 			"chalumeau à valve", "anti-refoulement", "new CV", "CV (new)"},
-		NewDrop: {"new drops", "drops replaced", "New drop + spout", "new spout/new drop", "chute neuve + chalumeau neuf"},
+		NewDrop: {"new drops", "drops replaced", "New drop + spout", "new spout/new drop",
+			"chute neuve + chalumeau neuf"},
 		ChlorineRinse: {"Bleach", "bleach 1:20", "chlorine", "NaOCl", "eau de javel", "Rinçage eau de javel 400 ppm",
 			"chloré"},
 		PeroxideRinse: {"peroxide", "H2O2", "H₂O₂", "PAA", "acide peracétique", "peroxyde d'hydrogène 3 %"},
 		AlcoholFlush:  {"IPA", "IPA 70%", "isopropyl", "alcool isopropylique 70 %", "alcool"},
 		SilverSpout:   {"Ag", "Ag spout", "silver ion", "argent"},
 		// used valves, hot water and combinations are practices of their own
-		"": {"old CV", "CV reused", "used check valve", "clapet usagé", "hot water", "eau chaude", "CV spout + new drop",
+		"": {"old CV", "CV reused", "used check valve", "clapet usagé", "hot water", "eau chaude",
+			"CV spout + new drop",
 			"old spout/new drop", "bleach + new spout", "Spout: new, Rinse: bleach", "A", "T1", "1", "new"},
 	} {
 		for _, word := range words {

@@ -125,7 +125,8 @@ var shipped = []struct {
 			"reference", "controls", "temoins", "as last year", "last year s spouts", "not washed", "unwashed",
 			"non lave", "non laves", "ck", "utc", "untrt",
 			"ref", "no cleaning", "sans nettoyage", "sans lavage", "as is", "tel quel", "air", "old", "used", "reused",
-			"reutilise", "reutilises", "usage", "usages", "chalumeaux de l an passe", "chalumeaux de l an dernier", "comme l an dernier"}},
+			"reutilise", "reutilises", "usage", "usages", "chalumeaux de l an passe", "chalumeaux de l an dernier",
+			"comme l an dernier"}},
 	{Practice{NewSpout, "new spout each season", SpoutNew, DropsKept, WashNone}, "a new spout each season",
 		[]string{"new spout", "new spouts", "new spile", "new tap", "new taps", "annual spout", "seasonal spout",
 			"spout only", "disposable spout", "ns", "chalumeau neuf", "chalumeaux neufs", "nouveau chalumeau",
@@ -175,7 +176,8 @@ var shipped = []struct {
 			"alcool",
 			"alcool isopropylique", "rincage a l alcool", "lavage a l alcool"}},
 	{Practice{SilverSpout, "silver-bearing spout", SpoutSilver, DropsKept, WashNone}, "a silver-bearing spout",
-		[]string{"ag", "silver", "silver spout", "silver spouts", "silver bearing", "antimicrobial spout", "antimicrobial",
+		[]string{"ag", "silver", "silver spout", "silver spouts", "silver bearing", "antimicrobial spout",
+			"antimicrobial",
 			"chalumeau a l argent", "chalumeau argente", "chalumeau antimicrobien", "argent"}},
 }
 
