@@ -99,8 +99,8 @@ func (l *Ledger) Reprice(plans []Plan) {
 	}
 }
 
-// Join has plans share the bills that they have in common, so that Reprice works each out once. They are then one
-// goroutine's, together.
+// Join has plans share the bills that they have in common, and the sums of these, so that Reprice works each out once.
+// They are then one goroutine's, together.
 func Join(plans []Plan) {
 	for i := range plans {
 		for j, b := range plans[i].bills {
@@ -111,7 +111,49 @@ func Join(plans []Plan) {
 				}
 			}
 		}
+		plans[i].sum()
+		for part, s := range plans[i].sums {
+			for k := range plans[:i] {
+				if o := plans[k].sums[part]; slices.Equal(o.bills, s.bills) {
+					plans[i].sums[part] = o
+					break
+				}
+			}
+		}
 	}
+}
+
+// sum makes the sums of the bills.
+func (pl *Plan) sum() {
+	pl.sums = [2]*sum{{}, {}}
+	for _, b := range pl.bills {
+		part := 0
+		if b.renewal {
+			part = 1
+		}
+		pl.sums[part].bills = append(pl.sums[part].bills, b)
+	}
+}
+
+// sum is bills that plans have together.
+type sum struct {
+	bills []*bill
+	turn  int // of the ledger, that money is of
+	money float64
+}
+
+func (s *sum) of(l *Ledger) float64 {
+	if s.turn == l.turn {
+		return s.money
+	}
+	s.turn, s.money = l.turn, 0
+	for _, b := range s.bills {
+		if b.turn != l.turn {
+			b.sum, b.turn = b.whole(l), l.turn
+		}
+		s.money += b.sum
+	}
+	return s.money
 }
 
 // read takes the numbers from the prices.
@@ -371,6 +413,7 @@ func (l *Ledger) Beyond() Beyond {
 type Plan struct {
 	Choice  practice.Choice
 	bills   []*bill
+	sums    [2]*sum // of the bills of every season, and of those of the season of replacement
 	rinsed  *price.Value
 	costs   []entry
 	fixed   float64   // sum of the bills
@@ -530,6 +573,7 @@ func (l *Ledger) Plan(c practice.Choice) Plan {
 		pl.bills = append(pl.bills,
 			&bill{kind: cost, name: "disposal", renewal: true, count: 1, price: &r.Disposal})
 	}
+	pl.sum()
 	first := pl.read(l)
 	for _, b := range pl.bills {
 		e := entry{b.kind, b.name, b.charge(l, first)}
@@ -552,22 +596,13 @@ func (pl *Plan) read(l *Ledger) (first float64) {
 	}
 	if n := len(pl.weights); n > 0 && (pl.weighed != l.discount || pl.over != n) {
 		pl.weighed, pl.over = l.discount, n
-		whole := annuity(l.discount, l.logDiscount, float64(len(pl.weights)))
+		v, now := 1/(1+l.discount), 1/annuity(l.discount, l.logDiscount, float64(n))
 		for a := range pl.weights {
-			pl.weights[a] = math.Pow(1+l.discount, -float64(a)) / whole
+			pl.weights[a] = now
+			now *= v
 		}
 	}
-	pl.fixed = 0
-	for _, b := range pl.bills {
-		if b.turn != l.turn {
-			b.sum, b.turn = b.whole(l), l.turn
-		}
-		x := b.sum
-		if b.renewal {
-			x *= first
-		}
-		pl.fixed += x
-	}
+	pl.fixed = pl.sums[0].of(l) + first*pl.sums[1].of(l)
 	if pl.rinsed != nil {
 		pl.lost = pl.rinsed.Best
 	}

@@ -11,14 +11,15 @@ import (
 
 // How the annealing goes on, in counts, as the rest of the search.
 const (
-	chains = 2       // begun alike, and drawn apart
-	shifts = 1000000 // of a section from one column to another, in each, where there are many sections
-	each   = 15000   // of one section, where there are few
-	pooled = 120     // columns of a section
-	warm   = 0.3     // heat at the beginning, of the gap to the bound by section,
-	cold   = 1e-3    // and at the end, of that
-	soft   = 0.5     // what using more than a wall is charged at first, of its price and a little,
-	hard   = 300.    // and at the end
+	chains = 6        // begun alike, and drawn apart
+	shifts = 400000   // of two sections from one column to another, in each, where there are many sections
+	each   = 3000     // of one section, where there are few
+	pooled = 80       // columns of a section
+	warm   = 0.3      // heat at the beginning, of the gap to the bound by section,
+	cold   = 1e-3     // and at the end, of that
+	soft   = 0.5      // what using more than a wall is charged at first, of its price and a little,
+	hard   = 3000.    // and at the end
+	looks  = 10000000 // at two columns together, in polishing
 )
 
 // column is a path of a section, with what it is worth and what it uses of each row.
@@ -181,8 +182,7 @@ func (r *relaxed) rows(pools [][]column) []row {
 // first whatever comes of it, and then less and less where it brings less (simulated annealing: Kirkpatrick, Gelatt &
 // Vecchi 1983, Science 220:671–680). Beyond a wall it may go on its way, at a charge that grows until none pays it. The
 // best schedule within the walls is kept and mended.
-// part is how much of the shifts is made.
-func (r *relaxed) anneal(part float64) {
+func (r *relaxed) anneal(chains int) {
 	if len(r.blocks) < 2 || r.bound-r.value <= close*math.Abs(r.bound) {
 		return
 	}
@@ -191,11 +191,12 @@ func (r *relaxed) anneal(part float64) {
 		pools[i] = r.columns(i)
 	}
 	rows := r.rows(pools)
-	n := int(part * float64(min(shifts, each*len(pools))))
+	n := min(shifts, each*len(pools))
 	found := make([][]int, chains)
 	sure.OnCores(chains, 1, func() func(from, to int) {
 		return func(from, to int) {
 			found[from] = chain(pools, rows, warm*(r.bound-r.value)/float64(len(pools)), n, uint64(from))
+			polish(pools, rows, found[from])
 		}
 	})
 	for _, at := range found {
@@ -251,4 +252,73 @@ func chain(pools [][]column, rows []row, heat float64, shifts int, seed uint64) 
 		}
 	}
 	return at
+}
+
+// polish shifts two sections at once as long as that brings more within the walls, whichever two; of each in turn what
+// brings most.
+func polish(pools [][]column, rows []row, now []int) {
+	used := make([]float64, len(rows))
+	for i, at := range now {
+		for q, u := range pools[i][at].use {
+			used[q] += u
+		}
+	}
+	order := make([][]int, len(pools)) // of the columns of a section, those that are worth most first
+	for i, pool := range pools {
+		for c := range pool {
+			order[i] = append(order[i], c)
+		}
+		slices.SortStableFunc(order[i], func(a, b int) int { return cmp.Compare(pool[b].worth, pool[a].worth) })
+	}
+	room := make([]float64, len(rows)) // with a column in the place of that of now
+	for still, left := 0, looks; still < len(pools) && left > 0; {
+		for i := range pools {
+			best, n, j, m := 0., -1, 0, 0
+			for c := range pools[i] {
+				a, b := &pools[i][now[i]], &pools[i][c]
+				gain := b.worth - a.worth
+				for q := range room {
+					room[q] = used[q] + b.use[q] - a.use[q]
+				}
+				for k := range pools {
+					if k == i {
+						continue
+					}
+					d := &pools[k][now[k]]
+				next:
+					for _, l := range order[k] {
+						e := &pools[k][l]
+						more := gain + e.worth - d.worth
+						if left--; more <= best {
+							break
+						}
+						for q := range room {
+							x := &rows[q]
+							then := room[q] + e.use[q] - d.use[q]
+							if x.wall > 0 && then > x.cap {
+								continue next
+							}
+							if x.toll > 0 {
+								more -= x.toll * (max(0, then-x.cap) - max(0, used[q]-x.cap))
+							}
+						}
+						if more > best {
+							best, n, j, m = more, c, k, l
+						}
+					}
+				}
+			}
+			if n < 0 || best <= closed*math.Abs(pools[i][now[i]].worth) {
+				if still++; still == len(pools) {
+					break
+				}
+				continue
+			}
+			still = 0
+			for q := range used {
+				used[q] += pools[i][n].use[q] - pools[i][now[i]].use[q] + pools[j][m].use[q] - pools[j][now[j]].use[q]
+			}
+			now[i], now[j] = n, m
+		}
+	}
 }

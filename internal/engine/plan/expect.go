@@ -359,13 +359,13 @@ func (x *kind) of(more float64, d int) *budget.Litre {
 
 // flow is what a cell's tap gives, by state.
 type flow struct {
-	*ground
-	*ratio
+	ground
+	ratio
 	lost []float64 // nil: nothing
 }
 
 func (w *world) flow(c *cell, g *ground) flow {
-	f := flow{ground: g, ratio: &w.ratios[c.row]}
+	f := flow{ground: *g, ratio: w.ratios[c.row]}
 	if c.lost >= 0 {
 		f.lost = w.lost[c.lost]
 	}

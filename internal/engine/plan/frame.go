@@ -282,7 +282,10 @@ func (f *frame) parts(paths []path) []part {
 func (k *maker) best(f *frame, thorough bool, known ...[]path) (brings float64, parts []part, s solution) {
 	var prices grid
 	if k.limits != nil || len(f.short) > 0 {
-		first := f.problem.within().sketch(known...)
+		if near := k.near; len(near) > 0 && len(near[0]) == len(f.problem.toll) {
+			prices = near
+		}
+		first := f.problem.within().sketch(prices, known...)
 		prices = first.prices
 		parts = f.parts(first.paths)
 		var toll sold
@@ -313,7 +316,7 @@ func (k *maker) best(f *frame, thorough bool, known ...[]path) (brings float64, 
 	if thorough {
 		s = f.problem.within().search(work, widest, prices, known...)
 	} else {
-		s = f.problem.within().search(0, 0, prices, known...)
+		s = f.problem.within().sketch(prices, known...)
 	}
 	parts = f.parts(s.paths)
 	return k.money(f, parts), k.plainer(f, parts), s

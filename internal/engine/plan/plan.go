@@ -291,7 +291,7 @@ func Of(b bush.Sugarbush, e Evidence) (*Plan, error) {
 	}
 	p.fall(k, f, parts, last)
 	p.outlook(k, f, parts, last)
-	if err := p.states(k, f, parts); err != nil {
+	if err := p.states(k, f, s.prices, parts); err != nil {
 		return nil, err
 	}
 	p.cautions(k)

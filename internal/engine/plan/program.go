@@ -254,8 +254,10 @@ const (
 // A schedule that is known, and within the caps, is where the search begins: what it finds brings no less.
 func (p *program) solve(known ...[]path) solution { return p.search(work, widest, nil, known...) }
 
-// sketch is solve by the relaxation alone.
-func (p *program) sketch(known ...[]path) solution { return p.search(0, 0, nil, known...) }
+// sketch is search by the relaxation alone.
+func (p *program) sketch(prices grid, known ...[]path) solution {
+	return p.search(0, 0, prices, known...)
+}
 
 // search is solve with so many looks, and so many joints of a season, in the search that closes a gap; none is made
 // without joints. It begins at the prices of a program that differs little; nil: at none.
@@ -276,11 +278,14 @@ func (p *program) search(work, widest int, prices grid, known ...[]path) solutio
 		return s
 	}
 	r := p.relaxed(prices, known...)
-	if widest == 0 {
+	switch {
+	case widest == 0 && prices != nil: // it need not go far
+		r.run(steps / 8)
+	case widest == 0:
 		r.run(steps / 4)
-	} else {
+	default:
 		r.run(steps)
-		r.anneal(1)
+		r.anneal(chains)
 	}
 	if widest > 0 && len(p.blocks) <= layered {
 		r.layer(work, widest)
@@ -296,7 +301,7 @@ func (p *program) nearby(prices grid, known ...[]path) float64 {
 	}
 	r := p.relaxed(prices, known...)
 	r.run(1)
-	r.anneal(0.1)
+	r.anneal(1)
 	return r.value
 }
 

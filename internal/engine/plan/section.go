@@ -101,6 +101,7 @@ type maker struct {
 	Evidence
 	notes  note.List
 	drawn  *drawn // of another with the same tables; nil: to be drawn
+	near   grid   // of another that differs little, the prices of what is short; nil: none
 	world  *world
 	limits market
 	plain  sold // of all sections planned, unsanitized

@@ -26,7 +26,7 @@ func (s State) of(b bush.Sugarbush) bush.Sugarbush {
 }
 
 // states fills States.
-func (p *Plan) states(k *maker, f *frame, parts []part) error {
+func (p *Plan) states(k *maker, f *frame, prices grid, parts []part) error {
 	if len(parts) == 0 {
 		return nil
 	}
@@ -37,7 +37,7 @@ func (p *Plan) states(k *maker, f *frame, parts []part) error {
 			if s := k.States[i]; s.Of == nil {
 				p.States[i] = p.asUsual(s)
 			} else {
-				p.States[i], wrong[i] = k.inState(s, f, parts)
+				p.States[i], wrong[i] = k.inState(s, f, prices, parts)
 			}
 		}
 	})
@@ -55,11 +55,11 @@ func (p *Plan) asUsual(s State) InState {
 }
 
 // inState plans anew in a state of the world that lasts all seasons, over the same draws of gains, and says what the
-// plan brings there. Nobody changes for NearTap.
-func (k *maker) inState(s State, usual *frame, plan []part) (x InState, err error) {
+// plan brings there. prices are those of what is short in the plan. Nobody changes for NearTap.
+func (k *maker) inState(s State, usual *frame, prices grid, plan []part) (x InState, err error) {
 	x.State = s
 	b := s.of(*k.Sugarbush)
-	there := &maker{Sugarbush: &b, Evidence: k.Evidence, drawn: &k.world.drawn}
+	there := &maker{Sugarbush: &b, Evidence: k.Evidence, drawn: &k.world.drawn, near: prices}
 	f, err := there.frame(new(Plan))
 	if err != nil {
 		return x, err

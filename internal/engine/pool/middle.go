@@ -27,9 +27,22 @@ func Quantile(x []float64, p float64) float64 {
 
 // choose puts the k-th smallest of x in its place, with nothing larger before it and nothing smaller after
 // (Hoare 1961, Communications of the ACM 4:321–322).
-func choose(x []float64, k int) {
-	for lo, hi := 0, len(x)-1; lo < hi; {
-		pivot := x[lo+(hi-lo)/2]
+func choose(x []float64, k int) { within(x, 0, len(x)-1, k) }
+
+// many is from how many on a few are looked at first.
+const many = 600
+
+// within chooses from lo to hi. Of many, a few around the place sought are chosen from first, so that what parts the
+// others lies close to it (Floyd & Rivest 1975, Communications of the ACM 18:173).
+func within(x []float64, lo, hi, k int) {
+	for lo < hi {
+		if hi-lo > many {
+			n, i := float64(hi-lo+1), float64(k-lo+1)
+			s := math.Pow(n, 2./3) / 2
+			spread := math.Copysign(math.Sqrt(math.Log(n)*s*(n-s)/n)/2, i-n/2)
+			within(x, max(lo, int(float64(k)-i*s/n+spread)), min(hi, int(float64(k)+(n-i)*s/n+spread)), k)
+		}
+		pivot := x[k]
 		i, j := lo, hi
 		for i <= j {
 			for x[i] < pivot {
