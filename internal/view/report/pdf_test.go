@@ -3,10 +3,12 @@ package report_test
 import (
 	"bytes"
 	"encoding/xml"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -92,6 +94,46 @@ func TestContentsHavePages(t *testing.T) {
 			if !strings.Contains(run(paper), want) {
 				t.Errorf("%s: a paper does not find %s", d.name, want)
 			}
+		}
+	}
+}
+
+// Pages are filled: what stands lowest on them, as poppler draws them, stands low, but on the last one.
+func TestPagesAreFilled(t *testing.T) {
+	for _, d := range documents[:2] {
+		dir := t.TempDir()
+		path := filepath.Join(dir, "doc.pdf")
+		if err := os.WriteFile(path, d.of(t, answer()), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		drawn, err := exec.Command("pdftoppm", "-r", "20", "-gray", path).Output()
+		if err != nil {
+			t.Skipf("NOT RUN: pdftoppm: %v", err)
+		}
+		var filled []float64
+		for len(drawn) > 0 {
+			var width, height int
+			if _, err := fmt.Sscanf(string(drawn[:20]), "P5\n%d %d\n255\n", &width, &height); err != nil {
+				t.Fatal(err)
+			}
+			grey := drawn[bytes.Index(drawn, []byte("255\n"))+4:]
+			top, foot, low := height/20, height*94/100, 0 // the margin, and where the number of the page begins
+			for y := top; y < foot; y++ {
+				if slices.Min(grey[y*width:(y+1)*width]) < 200 {
+					low = y
+				}
+			}
+			filled = append(filled, float64(low-top)/float64(foot-top))
+			drawn = grey[width*height:]
+		}
+		sum := 0.0
+		for i, x := range filled[:len(filled)-1] {
+			if sum += x; x < 0.4 { // a chapter may end above the figure that opens the next
+				t.Errorf("%s: page %d is filled to %.0f %%", d.name, i+1, 100*x)
+			}
+		}
+		if mean := sum / float64(len(filled)-1); mean < 0.8 || len(filled) < 10 {
+			t.Errorf("%s: %d pages are filled to %.0f %%", d.name, len(filled), 100*mean)
 		}
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"github.com/chromedp/cdproto/emulation"
+	cdp "github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 )
 
@@ -154,6 +155,30 @@ func TestNoColumnIsEmpty(t *testing.T) {
 			if px := eval[int](b, empty); px > 600 {
 				t.Errorf("%s at %d: %d px of a column are empty", path, width, px)
 			}
+		}
+	}
+}
+
+// The front prints on one page, without what only leads elsewhere; where nothing is tried no blanks are printed.
+func TestPagesPrint(t *testing.T) {
+	b := browseOn(t, sit(t, true), nil)
+	b.open("/")
+	pdf, err := chromedp.Call(b.ctx, cdp.PrintToPDF, cdp.PrintToPDFParams{PreferCSSPageSize: new(true)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := strings.Count(string(pdf.Data), "/Type /Page\n"); n != 1 {
+		t.Errorf("the front prints on %d pages", n)
+	}
+	if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia,
+		emulation.SetEmulatedMediaParams{Media: "print"}); err != nil {
+		t.Fatal(err)
+	}
+	const strip = `getComputedStyle(document.querySelector("form.tried")).display`
+	for path, want := range map[string]bool{"/gains": false, "/sure": false, "/gains?wage=31": true} {
+		b.open(path)
+		if got := eval[string](b, strip) != "none"; got != want {
+			t.Errorf("%s: what is tried is printed: %v", path, got)
 		}
 	}
 }
