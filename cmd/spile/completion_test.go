@@ -14,7 +14,7 @@ import (
 
 // Each script is one that its shell can read, and names every command and every flag.
 func TestCompletion(t *testing.T) {
-	parser, err := kong.New(new(commands), vocabularies(say.In("en")))
+	parser, err := kong.New(new(commands), spoken(say.In("en")))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -5,8 +5,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/alecthomas/kong"
-
 	"spile/internal/engine/pool"
 	"spile/internal/engine/sure"
 	"spile/internal/files/people"
@@ -112,7 +110,7 @@ func helped(command, name, otherwise string) string {
 
 // vocabularies are the lists that tags and helps name by ${…}: the words that are allowed, also parted by bars (as in
 // ${sizes_or}), and, where people read them, what they mean in the reader's words.
-func vocabularies(v *say.Voice) kong.Vars {
+func vocabularies(v *say.Voice) *strings.Replacer {
 	var sizes, ways, named, own []string
 	for _, s := range figure.Places {
 		sizes = append(sizes, s.Name)
@@ -125,9 +123,9 @@ func vocabularies(v *say.Voice) kong.Vars {
 		}
 	}
 	names, lines := figures(v)
-	vars := kong.Vars{
-		"figures_help": lines, "exports": exports(v), "sum_columns": columns(trial.Sums),
-		"unit_columns": columns(trial.Units),
+	pairs := []string{
+		"${figures_help}", lines, "${exports}", exports(v), "${sum_columns}", columns(trial.Sums),
+		"${unit_columns}", columns(trial.Units),
 	}
 	for name, words := range map[string][]string{
 		"figures": names, "sizes": sizes, "inferences": ways, "inferences_named": named,
@@ -136,9 +134,9 @@ func vocabularies(v *say.Voice) kong.Vars {
 		"designs": plain(trial.Designs), "shapes": plain(sure.Kinds()), "units": plain(say.Systems),
 		"moderators": evidence.ModeratorNames(), "caveats": evidence.CaveatKeys(),
 	} {
-		vars[name], vars[name+"_or"] = strings.Join(words, ", "), strings.Join(words, "|")
+		pairs = append(pairs, "${"+name+"}", strings.Join(words, ", "), "${"+name+"_or}", strings.Join(words, "|"))
 	}
-	return vars
+	return strings.NewReplacer(pairs...)
 }
 
 // figures are the names of the figures of an answer, and a line on each.
@@ -163,14 +161,14 @@ func exports(v *say.Voice) string {
 }
 
 // more is what a command prints only with --thorough.
-func more(command string, v *say.Voice) kong.Vars {
+func more(command string, v *say.Voice) string {
 	var list []string
 	for _, x := range show.Tables {
 		if x.Stands(show.More, command) {
 			list = append(list, v.Text(x.Help))
 		}
 	}
-	return kong.Vars{"more": v.List(list)}
+	return v.List(list)
 }
 
 // columns are the names of a table's columns.

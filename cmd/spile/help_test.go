@@ -16,8 +16,7 @@ import (
 // parsed is the command line as a voice speaks of it.
 func parsed(t *testing.T, v *say.Voice) *kong.Kong {
 	t.Helper()
-	parser, err := kong.New(new(commands), kong.Name("spile"), kong.Writers(io.Discard, io.Discard), vocabularies(v),
-		kong.PostBuild(func(k *kong.Kong) error { return translate(k.Model.Node, v) }))
+	parser, err := kong.New(new(commands), kong.Name("spile"), kong.Writers(io.Discard, io.Discard), spoken(v))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -156,16 +156,14 @@ func run(ctx context.Context, args []string, memo *advice.Memo, stdout, stderr i
 	langs := strings.Split(flagOf(args, "--lang", systemLanguage(args)), ",")
 	lang := langs[0] // what is published may be in several
 	voice := say.In(lang)
-	words := vocabularies(voice)
 	var c commands
 	parser, err := kong.New(&c,
 		kong.Name("spile"),
 		kong.Writers(stdout, stderr),
 		kong.Exit(func(code int) { panic(exit(code)) }),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true, NoExpandSubcommands: true, WrapUpperBound: 100}),
-		kong.Help(help(voice, words)),
-		words,
-		kong.PostBuild(func(k *kong.Kong) error { return translate(k.Model.Node, voice) }),
+		kong.Help(help(voice)),
+		spoken(voice),
 	)
 	if err != nil {
 		panic(err) // the command line itself is malformed

@@ -25,13 +25,28 @@ import (
 // name is a word in capitals of a placeholder, which stands for what the user gives.
 var name = regexp.MustCompile(`\b[A-Z]{2,}\b`)
 
-// translate words the help of a command and all below it; the parser puts lists in afterwards.
-func translate(n *kong.Node, v *say.Voice) error {
-	word := func(s string) string { return v.Term(note.Term(s)) }
+// spoken is the option that has the parser speak the voice's language.
+func spoken(v *say.Voice) kong.Option {
+	lists := vocabularies(v)
+	return kong.PostBuild(func(k *kong.Kong) error {
+		translate(k.Model.Node, v, lists)
+		return nil
+	})
+}
+
+// translate words the help of a command and all below it, and puts lists in where ${…} names them. (The parser could,
+// at a hundred times the cost of all else that it does: it would look for names in every list again for every flag.)
+func translate(n *kong.Node, v *say.Voice, lists *strings.Replacer) {
 	command := ""
 	if n.Parent != nil {
 		command = n.Path()
-		n.Tag.Vars = more(command, v)
+	}
+	word := func(s string) string {
+		s = lists.Replace(v.Term(note.Term(s)))
+		if strings.Contains(s, "${more}") {
+			s = strings.ReplaceAll(s, "${more}", more(command, v))
+		}
+		return s
 	}
 	n.Help, n.Detail = word(helped(command, "", n.Help)), word(n.Detail)
 	if n.Parent == nil {
@@ -43,21 +58,20 @@ func translate(n *kong.Node, v *say.Voice) error {
 		} else {
 			f.Help = word(helped(command, "--"+f.Name, f.Help))
 		}
-		f.PlaceHolder = name.ReplaceAllStringFunc(f.PlaceHolder, word)
+		f.PlaceHolder = lists.Replace(name.ReplaceAllStringFunc(f.PlaceHolder, word))
+		f.Enum = lists.Replace(f.Enum)
 	}
 	for _, p := range n.Positional {
+		p.Enum = lists.Replace(p.Enum)
 		p.Name, p.Help = word(p.Name), word(helped(command, "<"+p.Name+">", p.Help))
 	}
 	for _, child := range n.Children {
-		if err := translate(child, v); err != nil {
-			return err
-		}
+		translate(child, v, lists)
 	}
-	return nil
 }
 
-// help prints help with its headings in the reader's words, and the lists in what a command teaches.
-func help(v *say.Voice, lists kong.Vars) kong.HelpPrinter {
+// help prints help with its headings in the reader's words.
+func help(v *say.Voice) kong.HelpPrinter {
 	return func(options kong.HelpOptions, ctx *kong.Context) error {
 		out := ctx.Stdout
 		var b bytes.Buffer
@@ -67,11 +81,7 @@ func help(v *say.Voice, lists kong.Vars) kong.HelpPrinter {
 		if err != nil {
 			return err
 		}
-		text := b.String()
-		for name, list := range lists {
-			text = strings.ReplaceAll(text, "${"+name+"}", list)
-		}
-		lines := strings.SplitAfter(text, "\n")
+		lines := strings.SplitAfter(b.String(), "\n")
 		for i, l := range lines {
 			switch text := strings.TrimSuffix(l, "\n"); {
 			case i == 0:
