@@ -325,7 +325,7 @@ func TestDemo(t *testing.T) {
 		t.Fatal(stderr)
 	}
 	plain := strings.Join(strings.Fields(stdout), " ")
-	for _, want := range []string{"95 % interval", "its chance of being best is", "would come first if",
+	for _, want := range []string{"95 % interval", "Its chance of being best is", "would come first if",
 		"What each practice nets",
 		"spile serve " + filepath.Join("spile-demo", "demo.spile"), "A trial of the scenario"} {
 		if !strings.Contains(plain, want) {
