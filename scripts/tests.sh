@@ -1,6 +1,7 @@
 # tests FLAGS PACKAGES...: runs the tests of the packages, and says what failed and what was not run for want of
 # something. Properties are drawn from one seed, so that two runs of one commit say the same; `make fuzz` draws them
-# anew, and many more. What go vet finds is for `make test` to say, once. LONGEST is what a package may take. To be sourced at the root of the tree.
+# anew, and many more. What go vet finds is for `make test` to say, once. LONGEST is what a package may take. To be
+# sourced at the root of the tree.
 tests() {
 	local status=0 rapid properties others
 	rapid=$(bash scripts/rapid.sh)

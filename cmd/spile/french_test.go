@@ -139,10 +139,10 @@ func TestEveryCommandInFrench(t *testing.T) {
 		"figure net -o net.svg demo/evidence.csv prices.toml", "figure bars -o bars.svg demo/evidence.csv",
 		"figure intervals -o intervals.svg demo/evidence.csv",
 		"figure ageing -o ageing.svg demo/evidence.csv demo/prices.toml",
-		"figure outlook -o outlook.svg demo/evidence.csv demo/prices.toml",
-		"figure swings -o swings.svg demo/evidence.csv demo/prices.toml",
-		"figure map -o map.svg demo/evidence.csv demo/prices.toml",
-		"figure trial-size -o trial-size.svg demo/evidence.csv demo/prices.toml",
+		"figure outlook -o outlook.svg evidence.csv prices.toml",
+		"figure swings -o swings.svg evidence.csv prices.toml",
+		"figure map -o map.svg evidence.csv prices.toml",
+		"figure trial-size -o trial-size.svg evidence.csv prices.toml",
 		"figure nothing -o x.svg evidence.csv",
 	} {
 		_, out, errs := call(append([]string{"--lang=fr"}, strings.Fields(args)...)...)

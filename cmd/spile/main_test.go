@@ -350,7 +350,8 @@ func TestDemo(t *testing.T) {
 		}
 	}
 
-	// A second demo renews what is unchanged, and keeps and names what was changed.
+	// A second demo renews what is unchanged, keeps and names what was changed, and draws what was declared since.
+	stranger(t)
 	const name = "spile-demo/prices.toml"
 	prices, err := os.ReadFile(name)
 	if err != nil {
@@ -362,6 +363,9 @@ func TestDemo(t *testing.T) {
 	kept, err := os.ReadFile(name)
 	if code != done || err != nil || string(kept) != changed {
 		t.Errorf("code %d, %v: %s", code, err, stderr)
+	}
+	if made, err := os.ReadFile("spile-demo/made-up.svg"); !strings.Contains(string(made), "A figure made up") {
+		t.Errorf("the demo draws no figure of a stranger's: %v", err)
 	}
 	_, after, found := strings.Cut(stdout, "Kept as you changed them")
 	if !found || !strings.Contains(after, "prices.toml") {

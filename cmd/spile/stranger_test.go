@@ -14,20 +14,17 @@ import (
 	"spile/internal/view/web"
 )
 
-// A figure and a table that a stranger declares in one place reach the command and its help, completion, the demo,
-// page, addresses, report and talk. (What words they have is asked for in French: see the tests of say.)
-func TestAStrangersFigure(t *testing.T) {
-	long(t)
-	scenario(t)
+// stranger declares a figure and a table in one place, for the length of the test, and counts how often each is built.
+func stranger(t *testing.T) (drawn, filled *int) {
 	figures, tables := show.Figures, show.Tables
 	t.Cleanup(func() { show.Figures, show.Tables = figures, tables })
-	drawn, filled := 0, 0
+	drawn, filled = new(int), new(int)
 	show.Figures = append(slices.Clip(figures), show.Exhibit[show.Drawing]{
 		Key: "made-up", Help: "what a stranger made up", Needs: show.Studies,
 		At: []show.Spot{{Medium: show.Page, In: "gains"}, {Medium: show.Report, In: "gains"},
 			{Medium: show.Talk, In: "evidence"}},
 		Build: func(w *show.View) show.Drawing {
-			drawn++
+			*drawn++
 			return figure.Bars{Words: figure.Words{Title: "A figure made up"}, Axis: "percent"}
 		},
 	})
@@ -37,12 +34,21 @@ func TestAStrangersFigure(t *testing.T) {
 			Beside: "made-up"},
 			{Medium: show.Talk, In: "evidence"}, {Medium: show.More, In: "gains"}},
 		Build: func(w *show.View) show.Table {
-			filled++
+			*filled++
 			return show.Table{ID: "made-up", Title: "A table made up",
 				Columns: []show.Column{{ID: "n", Name: "number"}},
 				Rows:    []show.Row{{ID: "one", Cells: []show.Cell{{Text: "forty-two"}}}}}
 		},
 	})
+	return drawn, filled
+}
+
+// What a stranger declares reaches the command and its help, completion, page, addresses, report and talk, and the demo
+// (TestDemo). (What words they have is asked for in French: see the tests of say.)
+func TestAStrangersFigure(t *testing.T) {
+	long(t)
+	scenario(t)
+	drawn, filled := stranger(t)
 	holds := func(where, text string, want ...string) {
 		t.Helper()
 		for _, x := range want {
@@ -70,8 +76,8 @@ func TestAStrangersFigure(t *testing.T) {
 
 	spile("figure", "made-up", "-o", "made-up.svg", "evidence.csv")
 	holds("the command", file("made-up.svg"), "A figure made up")
-	if drawn != 1 || filled != 0 {
-		t.Errorf("for one figure %d figures and %d tables were built", drawn, filled)
+	if *drawn != 1 || *filled != 0 {
+		t.Errorf("for one figure %d figures and %d tables were built", *drawn, *filled)
 	}
 	holds("its help", spile("figure", "--help"), "made-up", "what a stranger made up")
 	holds("the help of the table's command", spile("gains", "--help"), "what a stranger counted")
@@ -85,8 +91,6 @@ func TestAStrangersFigure(t *testing.T) {
 	spile("report", "-o", "report.html", "evidence.csv")
 	holds("the report", file("report.html"), `<figure id="figure-made-up">`, "A figure made up", "A table made up",
 		"forty-two")
-	spile("demo", "--dir", "demo")
-	holds("the demo", file("demo/made-up.svg"), "A figure made up")
 
 	in, err := new(out).read([]string{"evidence.csv", "prices.toml"}, false)
 	if err != nil {
@@ -106,12 +110,12 @@ func TestAStrangersFigure(t *testing.T) {
 		return w.Body.String()
 	}
 	holds("the page", get("/gains"), "A figure made up", "/figure/made-up.svg", "A table made up", "/table/made-up.csv")
-	drawn, filled = 0, 0
+	*drawn, *filled = 0, 0
 	holds("its address", get("/figure/made-up.svg"), "A figure made up")
 	holds("its address", get("/table/made-up.csv"), "n\nforty-two\n")
 	get("/figure/bars.svg")
-	if get("/table/gains.csv"); drawn != 1 || filled != 1 {
-		t.Errorf("for one address each, %d figures and %d tables were built", drawn, filled)
+	if get("/table/gains.csv"); *drawn != 1 || *filled != 1 {
+		t.Errorf("for one address each, %d figures and %d tables were built", *drawn, *filled)
 	}
 
 	spile("report", "--slides", "-o", "talk.pdf", "evidence.csv")

@@ -35,7 +35,7 @@ func spoken(v *say.Voice) kong.Option {
 }
 
 // translate words the help of a command and all below it, and puts lists in where ${…} names them. (The parser could,
-// at a hundred times the cost of all else that it does: it would look for names in every list again for every flag.)
+// but looks for names in every list again for every flag, which took longer than all that a short call does.)
 func translate(n *kong.Node, v *say.Voice, lists *strings.Replacer) {
 	command := ""
 	if n.Parent != nil {
