@@ -1,6 +1,7 @@
 package advice_test
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -151,6 +152,36 @@ func TestCashTakesNoSectionBelowLastSeason(t *testing.T) {
 		}
 		if p.OverLast.Expected < -1e-6 {
 			t.Errorf("with %v of cash: %+v", cash, p.OverLast)
+		}
+	}
+}
+
+// Nobody gives up for a season what pays, so that another section can have it sooner: a sugarbush whose cash just did
+// not suffice was told to fit check valves and plain spouts by turns, to rinse once, and then to do nothing for a
+// season.
+func TestNoSectionGoesBackForWantOfCash(t *testing.T) {
+	whole := func(name string, p *plan.Plan) {
+		for _, s := range p.Sections {
+			var done []practice.Key
+			for _, x := range s.Steps {
+				is := x.Practice
+				if x.Renew {
+					is = "new-spout" // on drops replaced
+				}
+				if n := len(done); n == 0 || done[n-1] != is {
+					done = append(done, is)
+				}
+			}
+			if len(slices.Compact(slices.Sorted(slices.Values(done)))) < len(done) {
+				t.Errorf("%s: %s goes back: %v", name, s.Section.Name, done)
+			}
+		}
+	}
+	for _, cash := range []float64{5500, 5800, 6200} {
+		for _, seasons := range []int{6, 12} {
+			whole(fmt.Sprintf("%v of cash, %d seasons", cash, seasons), changed(t, func(b *bush.Sugarbush) {
+				b.Cash, b.Seasons = &cash, seasons
+			}))
 		}
 	}
 }

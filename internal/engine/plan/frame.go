@@ -15,11 +15,11 @@ type frame struct {
 	rest    []table // of those of which the studies say nothing
 	idle    []part  // of those of which the studies say nothing, as last season; without actions where not priced
 	short   []price.Window
+	free    bool  // nothing is short, or it is not counted
 	least   grid  // by season and what is short, what going on as last season takes of it in the sections planned
 	caps    []cap // of the market
 	problem *program
 	last    []part // as last season, or the cheapest that is permitted; nil where that cannot be priced
-	known   []path // the same as moves
 }
 
 type choice = func(season int, s stand, actions []action) int
@@ -44,6 +44,7 @@ func (k *maker) frame(p *Plan) (*frame, error) {
 	if k.Cash != nil {
 		f.short = append(f.short, "")
 	}
+	f.free = len(f.short) == 0
 	f.problem = &program{}
 	for t := range k.Seasons {
 		f.problem.discount = append(f.problem.discount, math.Pow(1+k.Prices.Discount.Best, -float64(t)))
@@ -83,9 +84,6 @@ func (k *maker) frame(p *Plan) (*frame, error) {
 	}
 	k.caps(p, f, idle)
 	k.blocks(f)
-	for i, x := range f.last {
-		f.known = append(f.known, f.path(i, x))
-	}
 	return f, nil
 }
 
@@ -174,15 +172,17 @@ func (k *maker) given(w price.Window) float64 {
 	return k.Crews[w].Hours()
 }
 
-// blocks fills the moves. Hours and cash that do not suffice never take a section below last season's sanitation: what
-// does is charged more than any season brings.
+// blocks fills the moves. Where hours or cash may not suffice, they take a section nowhere below what it did the season
+// before: to give up what pays for a season, so that another section can have it sooner, is a sum that comes out and
+// nothing that anybody does.
 func (k *maker) blocks(f *frame) {
 	f.problem.blocks = nil
 	full := k.limits.full(len(k.plain))
 	for i := range f.tables {
 		t := &f.tables[i]
+		t.courses(full, max(0, k.Prices.Discount.Best))
 		for _, a := range t.deeds {
-			a.full, a.worth, a.use = a.even-a.sold.times(full), a.net, uses(a, f.short)
+			a.worth, a.use = a.net, uses(a, f.short)
 			for j := range f.caps {
 				if c := &f.caps[j]; c.met {
 					a.worth -= c.toll * c.uses(a.sold)
@@ -191,75 +191,146 @@ func (k *maker) blocks(f *frame) {
 				}
 			}
 		}
-		b := block{start: t.start, left: t.left}
+		b := block{start: t.start, left: k.leftOf(f, t)}
+		reached := []int{b.start}
 		for season, actions := range t.actions {
+			now := make([][]move, len(b.left))
 			if season > 0 && &actions[0] == &t.actions[season-1][0] {
-				b.moves = append(b.moves, b.moves[season-1])
-				continue
-			}
-			now := make([][]move, len(t.stands))
-			for s := range t.stands {
-				now[s] = k.moves(f, t, t.stands[s], actions[s])
+				now = b.moves[season-1]
 			}
 			b.moves = append(b.moves, now)
+			next := make([]bool, len(b.left))
+			for _, s := range reached {
+				if now[s] == nil {
+					now[s] = k.moves(f, t, s, actions[s%len(t.stands)])
+				}
+				for i := range now[s] {
+					next[now[s][i].next] = true
+				}
+			}
+			reached = reached[:0]
+			for s, is := range next {
+				if is {
+					reached = append(reached, s)
+				}
+			}
 		}
 		f.problem.blocks = append(f.problem.blocks, b)
 	}
 }
 
-// moves are the actions of a stand as moves.
-func (k *maker) moves(f *frame, t *table, s stand, actions []action) []move {
-	last := k.least(f, t, s, actions)
+// before is how many things can have been done in a section the season before, as far as the moves ask: 1 where nothing
+// can be short. The first is what was done before the plan; the others are the practices, in their order.
+func (k *maker) before(f *frame) int {
+	if f.free {
+		return 1
+	}
+	return 1 + len(k.Set)
+}
+
+// leftOf is what is left of a section in each state of its block: a stand, and what was done on it the season before.
+func (k *maker) leftOf(f *frame, t *table) []float64 {
+	return slices.Repeat(t.left, k.before(f))
+}
+
+// then is the state that an action leads to.
+func (k *maker) then(f *frame, t *table, a *action) int {
+	if f.free {
+		return a.next
+	}
+	return a.next + len(t.stands)*k.done(a)
+}
+
+// done is which of the things that can have been done before an action is once it is done: drops that were replaced are
+// gone on with as what is done between two replacements.
+func (k *maker) done(a *action) int {
+	key := a.practice
+	if a.renew {
+		key = between(k.Set, key)
+	}
+	return 1 + slices.IndexFunc(k.Set, func(p practice.Practice) bool { return p.Key == key })
+}
+
+// moves are the actions of a state as moves.
+func (k *maker) moves(f *frame, t *table, state int, actions []action) []move {
 	var list []move
 	for at := range actions {
 		a := &actions[at]
 		if !a.open {
 			continue
 		}
-		m := move{action: at, next: a.next, worth: a.worth, use: a.use}
-		if a.below(last) {
-			m.worth -= 10 * (math.Abs(a.net) + math.Abs(last.net) + math.Abs(last.even))
+		m := move{action: at, next: k.then(f, t, a), worth: a.worth, use: a.use}
+		if least := k.below(f, t, state, actions, a); least != nil {
+			if at > 0 {
+				continue
+			}
+			// It takes nothing: for a search that has nothing left, at a price.
+			m.next = state - state%len(t.stands) + a.next
+			m.worth -= 10 * (math.Abs(a.net) + math.Abs(least.net) + math.Abs(least.even))
 		}
 		list = append(list, m)
 	}
 	return list
 }
 
-// least is the action of a stand below which hours and cash take no section: as last season; nil where nothing is short
-// or that is not permitted.
-func (k *maker) least(f *frame, t *table, s stand, actions []action) *action {
-	at := rotate(k.Set, k.Usual(t.section, k.Set), s, actions)
-	if at < 0 || !actions[at].open || len(f.short) == 0 {
+// below is what a section would give up for an action for want of hours or cash alone: what it did the season before,
+// and at first as last season, if that brings more by itself, whether or not the market is full; else nil.
+func (k *maker) below(f *frame, t *table, state int, actions []action, a *action) *action {
+	if f.free {
 		return nil
 	}
-	return &actions[at]
+	least := rotate(k.Set, k.Usual(t.section, k.Set), t.stands[state%len(t.stands)], actions)
+	if was := state / len(t.stands); was > 0 {
+		if least >= 0 && a == &actions[least] && k.done(a) == was { // all along as last season
+			return nil
+		}
+		least = named(actions, k.Set[was-1].Key)
+	}
+	if least < 0 || !actions[least].open {
+		return nil
+	}
+	b := &actions[least]
+	if a.course.net < b.course.net && a.course.full < b.course.full {
+		return b
+	}
+	return nil
 }
 
-// below is true of what gains less than last season's way and nets less by itself, whether or not the market is full:
-// only hours or cash are a reason for it.
-func (a *action) below(last *action) bool {
-	return last != nil && a.meant < last.meant && a.even < last.even && a.full < last.full
-}
-
-// path is a part as moves.
+// path is a part as moves; nil where one of its actions is none.
 func (f *frame) path(i int, x part) path {
-	b, at := &f.problem.blocks[i], f.tables[i].start
+	b, t := &f.problem.blocks[i], &f.tables[i]
+	at := b.start
 	var out path
 	for season, a := range x.actions {
-		out = append(out, slices.IndexFunc(b.moves[season][at],
-			func(m move) bool { return &f.tables[i].actions[season][at][m.action] == a }))
-		at = a.next
+		n := slices.IndexFunc(b.moves[season][at],
+			func(m move) bool { return &t.actions[season][at%len(t.stands)][m.action] == a })
+		if n < 0 {
+			return nil
+		}
+		out = append(out, n)
+		at = b.moves[season][at][n].next
 	}
 	return out
 }
 
-// start is the schedule that a search begins at: as last season, where it can be priced.
-func (f *frame) start() [][]path {
-	if f.known == nil {
+// paths are parts as moves, for a search to begin at; none where one of their actions is none.
+func (f *frame) paths(parts []part) [][]path {
+	var list []path
+	for i, x := range parts {
+		y := f.path(i, x)
+		if y == nil {
+			return nil
+		}
+		list = append(list, y)
+	}
+	if list == nil {
 		return nil
 	}
-	return [][]path{f.known}
+	return [][]path{list}
 }
+
+// start is the schedule that a search begins at: as last season, where it can be priced.
+func (f *frame) start() [][]path { return f.paths(f.last) }
 
 // parts are paths as parts.
 func (f *frame) parts(paths []path) []part {
@@ -310,7 +381,7 @@ func (k *maker) best(f *frame, thorough bool, known ...[]path) (brings float64, 
 				}
 				return true
 			})
-			f.problem.blocks[i].left = f.tables[i].left
+			f.problem.blocks[i].left = k.leftOf(f, &f.tables[i])
 		}
 	}
 	if thorough {
@@ -351,16 +422,16 @@ func (k *maker) within(f *frame, x []part, sum, less float64) bool {
 		!slices.ContainsFunc(x, func(p part) bool { return !k.stands(f, p) })
 }
 
-// stands is true of a part all of which is permitted and wanted, and that takes its section nowhere below last season's
-// sanitation.
+// stands is true of a part all of which is permitted and wanted, and that takes its section nowhere below what it did
+// the season before.
 func (k *maker) stands(f *frame, p part) bool {
 	t := &f.tables[p.table]
 	s := t.start
 	for season, a := range p.actions {
-		if !a.open || a.below(k.least(f, t, t.stands[s], t.actions[season][s])) {
+		if !a.open || k.below(f, t, s, t.actions[season][s%len(t.stands)], a) != nil {
 			return false
 		}
-		s = a.next
+		s = k.then(f, t, a)
 	}
 	return true
 }
@@ -571,14 +642,15 @@ func (f *frame) fits(parts []part) bool {
 	return true
 }
 
-// lifted is the problem without hours and cash.
-func (f *frame) lifted() *program {
-	p := *f.problem
-	n := len(f.short)
+// lifted is the frame without limits on hours and cash.
+func (k *maker) lifted(f *frame) *frame {
+	g, p, n := *f, *f.problem, len(f.short)
+	g.problem, g.free = &p, true
+	k.blocks(&g)
 	p.toll, p.caps = p.toll[n:], make(grid, len(p.caps))
 	for t := range p.caps {
 		p.caps[t] = f.problem.caps[t][n:]
 	}
 	p.blocks = changed(p.blocks, func(m *move) { m.use = m.use[n:] })
-	return &p
+	return &g
 }

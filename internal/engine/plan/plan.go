@@ -327,8 +327,8 @@ func (p *program) brings(tables []table, x part) float64 {
 
 // lift is what the limits on hours and cash stand in the way of.
 func (p *Plan) lift(k *maker, f *frame) {
-	s := f.lifted().solve()
-	parts := f.parts(s.paths)
+	g := k.lifted(f)
+	parts := g.parts(g.problem.solve().paths)
 	found := p.Profit.Expected + p.Plainer
 	p.Uncapped = max(k.money(f, parts), found)
 	if p.Uncapped-found <= Near*math.Abs(found) {

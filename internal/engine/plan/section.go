@@ -49,11 +49,17 @@ type deed struct {
 	gross float64 // what more sap brings, before boiling and hauling
 	ahead float64 // of net what lasting materials take over the equal yearly part of their life
 	even  float64 // were it done each season, with what lasts spread over its life
-	full  float64 // even, where the market is full
-	sold  sold
-	worth float64   // net less the tolls that every schedule meets
-	use   []float64 // of what is short, and of what the market limits
+	// how it is gone on with: by itself, but drops that are replaced and the seasons that they are young in go round
+	// together
+	course course
+	sold   sold
+	worth  float64   // net less the tolls that every schedule meets
+	use    []float64 // of what is short, and of what the market limits
 }
+
+// course is what going on in some way brings in a season, discounted seasons as one; full is that where the market is
+// full.
+type course struct{ net, full float64 }
 
 // gains is what gains the deed, and means what gains its then.
 func (a *deed) gains() gainKey { return gainKey{a.treatment, a.at} }
@@ -228,6 +234,48 @@ func (k *maker) replaces(x bush.Section) practice.Key {
 		}
 	}
 	return ""
+}
+
+// courses fills the courses of the deeds; full is the toll of a full market. Replaced drops go round after as many
+// seasons as bring most.
+func (t *table) courses(full sold, discount float64) {
+	for _, a := range t.deeds {
+		a.course = course{a.even, a.even - a.sold.times(full)}
+	}
+	for _, first := range t.deeds {
+		if !first.renew {
+			continue
+		}
+		var sum, best course
+		var weight, v = 0., 1.
+		of := func(age int) func(*deed) bool {
+			return func(a *deed) bool {
+				return a.at == first.at &&
+					a.treatment == practice.Treatment{Practice: first.practice, DropAge: age}
+			}
+		}
+		for age := 0; ; age++ {
+			a := first
+			if age > 0 {
+				i := slices.IndexFunc(t.deeds, of(age))
+				if i < 0 {
+					break
+				}
+				a = t.deeds[i]
+			}
+			sum.net += v * a.course.net
+			sum.full += v * a.course.full
+			if weight += v; age == 0 || sum.net/weight > best.net {
+				best = course{sum.net / weight, sum.full / weight}
+			}
+			v /= 1 + discount
+		}
+		for _, a := range t.deeds {
+			if a.at == first.at && a.treatment.Practice == first.practice {
+				a.course = best
+			}
+		}
+	}
 }
 
 // find is the number of a stand; what is older than any studied is old.

@@ -64,12 +64,8 @@ func (k *maker) inState(s State, usual *frame, prices grid, plan []part) (x InSt
 	if err != nil {
 		return x, err
 	}
-	var known []path
-	for i, y := range plan {
-		known = append(known, usual.path(i, y))
-	}
-	_, anew, _ := there.best(f, false, append(f.start(), known)...)
-	same := f.parts(known)
+	same := f.of(usual, plan)
+	_, anew, _ := there.best(f, false, append(f.start(), f.paths(same)...)...)
 	x.Expected.Profit, x.Fits = there.money(f, same), f.fits(same)
 	best := there.bestGuess(f, same, f.last)
 	if x.Best.Profit = total(best[0]); f.last != nil {
@@ -84,4 +80,19 @@ func (k *maker) inState(s State, usual *frame, prices grid, plan []part) (x InSt
 		x.Anew = append(x.Anew, there.steps(&f.tables[i], anew[i]))
 	}
 	return x, nil
+}
+
+// of are parts of another frame of the same sections.
+func (f *frame) of(other *frame, parts []part) (list []part) {
+	for i, x := range parts {
+		at := f.tables[i].start
+		y, _ := f.tables[i].follow(i, x.weight, len(x.actions), func(season int, _ stand, actions []action) int {
+			list := other.tables[i].actions[season][at]
+			n := slices.IndexFunc(list, func(a action) bool { return a.deed == x.actions[season].deed })
+			at = actions[n].next
+			return n
+		})
+		list = append(list, y)
+	}
+	return list
 }
