@@ -14,7 +14,7 @@ import (
 
 // kept is how many answers of a stage a memo holds: enough for the what-ifs that a few people have open, and few enough
 // that the draws of all of them take no more than 100 MB; in a browser, what one reader types and takes back.
-var kept = map[bool]int{true: 2, false: 12}[runtime.GOOS == "js"]
+var kept = map[bool]int{true: 2, false: 8}[runtime.GOOS == "js"]
 
 // key is the digest of inputs by which their answer is known.
 type key [sha256.Size]byte

@@ -200,7 +200,7 @@ func TestWhatIfsInLittleRoom(t *testing.T) {
 	var m runtime.MemStats
 	runtime.ReadMemStats(&m)
 	t.Logf("%d MB are held after 400 what-ifs", m.HeapAlloc>>20)
-	if m.HeapAlloc > 120<<20 {
+	if m.HeapAlloc > 80<<20 {
 		t.Errorf("%d MB are held", m.HeapAlloc>>20)
 	}
 	runtime.KeepAlive(h)

@@ -102,6 +102,12 @@ func many(b *testing.B, path string, readings int) {
 // looked opens it, and looks and changes as those of one station do.
 func looked(b *testing.B, path string) {
 	var m runtime.MemStats
+	settle := func() { // what pools and weak pointers hold is free after the second
+		runtime.GC()
+		runtime.GC()
+		runtime.ReadMemStats(&m)
+	}
+	settle()
 	most := uint64(0)
 	heap := func() { runtime.ReadMemStats(&m); most = max(most, m.HeapInuse) }
 	done := make(chan struct{})
@@ -155,8 +161,7 @@ func looked(b *testing.B, path string) {
 	slices.Sort(took)
 	b.ReportMetric(took[19*len(took)/20], "ms/edit-p95")
 	close(done)
-	runtime.GC()
-	runtime.ReadMemStats(&m)
+	settle()
 	b.ReportMetric(float64(m.HeapAlloc>>20), "MB/held")
 	b.ReportMetric(float64(most>>20), "MB/most")
 }

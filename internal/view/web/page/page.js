@@ -91,6 +91,15 @@
 		}
 	}
 
+	// change makes a part of this page what it is on the answer's, and leaves alone what is the same.
+	function change(now, next) {
+		if (now.isEqualNode(next)) return;
+		if (!now.firstElementChild || now.childNodes.length !== next.childNodes.length ||
+			!now.cloneNode(false).isEqualNode(next.cloneNode(false))) return now.replaceWith(next);
+		const ahead = [...next.childNodes];
+		[...now.childNodes].forEach((child, i) => change(child, ahead[i]));
+	}
+
 	// place puts what is live on the answer's page where it stands on this one, and keeps focus, what is unfolded, and
 	// how far tables were pulled aside. What is being typed keeps its text, unless all are to be as the page says.
 	function place(page, all) {
@@ -108,7 +117,7 @@
 		}
 		for (const next of page.querySelectorAll(".live[id]")) {
 			const now = document.getElementById(next.id);
-			if (now && now.outerHTML !== next.outerHTML) now.replaceWith(next);
+			if (now) change(now, next);
 		}
 		for (const id of open) document.getElementById(id)?.setAttribute("open", "");
 		document.querySelectorAll(".scroll").forEach((e, i) => { e.scrollLeft = aside[i] ?? 0; });
