@@ -148,6 +148,21 @@ func TestHostileTables(t *testing.T) {
 			"N,1,Control,2019-03-12,NA\nN,2,CV,2019-03-05,NA\nN,2,CV,2019-03-12,8\n", ""},
 		{"plots of which a reading is no number", "Site,Plot,Treatment,Date,Sap (L/tap)\nN,1,Control,2019-03-05,5\n" +
 			"N,1,Control,2019-03-12,six\nN,2,CV,2019-03-05,7\nN,2,CV,2019-03-12,8\n", `"six" is not a number`},
+		{"readings that are added up already", "Site,Plot,Treatment,Date,Cumulative sap (L/tap)\n" +
+			"N,1,Control,2019-03-05,5\nN,1,Control,2019-03-12,11\nN,2,CV,2019-03-05,7\nN,2,CV,2019-03-12,15\n",
+			"N 2019/N/2019/unsanitized/11//l N 2019/N/2019/check-valve/15//l"},
+		{"ages of drops under a bare header", "Site,Year,Treatment,Drops,Yield (gal/tap)\n" +
+			"N,2019,Control,5 yr old,15\nN,2019,New drop,new,18\n" +
+			"N,2019,New drop,1 yr,17\n", "N 2019/N/2019/unsanitized/15//gal " +
+			"N 2019/N/2019/new-drop/18//gal N 2019/N/2019/new-drop/17//gal"},
+		{"seasons in the names of trials", "Trial,Treatment,Yield (gal/tap)\nBog 2018,Control,15\nBog 2018,CV,18\n" +
+			"Fen 2018-19,Control,14\nFen 2018-19,CV,17\n", "Bog 2018/Bog/2018/unsanitized/15//gal " +
+			"Bog 2018/Bog/2018/check-valve/18//gal Fen 2019/Fen/2019/unsanitized/14//gal " +
+			"Fen 2019/Fen/2019/check-valve/17//gal"},
+		{"ends of an interval in French", "Lieu;Saison;Pratique;Gain (%);IC inf;IC sup\nA;2019;Clapet;38,5;25,1;52,0\n",
+			"A 2019/A/2019/unsanitized/// A 2019/A/2019/check-valve/38.5%/25.1..52/se "},
+		{"quarts of syrup", "Site,Year,Treatment,Syrup (qt/tap),Brix\nN,2019,Control,1.2,2\nN,2019,CV,1.44,2\n",
+			"N 2019/N/2019/unsanitized/13.0137//gal N 2019/N/2019/check-valve/15.6165//gal"},
 		{"trees read each month", "Site,Year,Tree,Treatment,Month,Sap (L)\nN,2019,1,Control,March,5\n" +
 			"N,2019,1,Control,April,6\nN,2019,2,Control,March,5\nN,2019,2,Control,April,6.5\nN,2019,3,CV,March,7\n" +
 			"N,2019,3,CV,April,8\nN,2019,4,CV,March,7\nN,2019,4,CV,April,9\n", // 11 and 11.5; 15 and 16

@@ -238,7 +238,8 @@ func bag(header string) string {
 
 var saysNothing = []string{"mean", "average", "avg", "moy", "moyen", "moyenne", "season", "seasonal", "saison",
 	"total", "totale", "collected", "harvested", "produced", "measured", "recueillie", "recoltee", "mesure",
-	"mainline", "mainlines", "of", "the", "de", "du", "des", "la", "le", "les", "l", "d", "in", "en", "for", "and",
+	"mainline", "mainlines", "cumulative", "cumul", "cumule", "cumulatif",
+	"of", "the", "de", "du", "des", "la", "le", "les", "l", "d", "in", "en", "for", "and",
 	"et"}
 
 // bags are those of what people head a mean with, which comes with more words beside than other columns.

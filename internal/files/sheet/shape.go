@@ -777,7 +777,7 @@ func testOfMeans(c column.Column[evidence.Row], list []map[string]string, number
 			rows++
 		}
 	}
-	return rows >= 2 && 2*rows >= numbers && (len(said) > 1 || said["a"] || said["b"] || said["c"])
+	return rows >= 2 && 2*rows >= numbers && (len(said) > 1 || said["a"] || c.Name != "" && (said["b"] || said["c"]))
 }
 
 // apart parts a header that says of what its second number is: mean ± SD, mean (SE).

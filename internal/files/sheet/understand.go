@@ -506,7 +506,7 @@ func (u *reader) odd(i int, t gloss.Target) bool {
 			words = words || strings.ContainsAny(r[i], "0123456789")
 			numbers = numbers || beginsWithNumber.MatchString(r[i])
 		}
-		if words && !numbers {
+		if (words || c.Said != nil) && !numbers {
 			return true
 		}
 	}
@@ -1475,7 +1475,7 @@ func (u *reader) summed(m *Meant, mean, unit int) {
 		for c, text := range row {
 			switch name := columnOf(m.Columns[c]).Name; {
 			case c == mean:
-				rows[i][c] = sum(rows[i][c], text)
+				rows[i][c] = sum(rows[i][c], text, strings.Contains(gloss.Plain(m.Headers[mean]), "cumul"))
 			case name == "" && text != "" && text != rows[i][c]:
 				rows[i][c] = strings.TrimPrefix(rows[i][c]+"; "+text, "; ")
 			case rows[i][c] == "":
@@ -1492,8 +1492,9 @@ func (u *reader) summed(m *Meant, mean, unit int) {
 	m.leave(out)
 }
 
-// sum adds two numbers; blank where one of them is, and where one is none that one, which is at fault.
-func sum(a, b string) string {
+// sum adds two numbers, or of numbers that were added up already takes the larger; blank where one of them is, and
+// where one is none that one, which is at fault.
+func sum(a, b string, added bool) string {
 	x, _, ok := parse(a, false)
 	y, _, fine := parse(b, false)
 	switch {
@@ -1503,6 +1504,8 @@ func sum(a, b string) string {
 		return b
 	case a == "" || b == "":
 		return ""
+	case added:
+		return number(max(x, y))
 	}
 	return number(x + y)
 }
@@ -1544,7 +1547,7 @@ func (u *reader) whole(m *Meant) {
 		u.years = from
 		if !has("site") && slices.ContainsFunc(u.cells[from], func(text string) bool {
 			_, rest, _ := yearIn(text)
-			return rest != "" && slices.Contains([]string{"study", "site"}, u.targets[from].Column)
+			return rest != "" && slices.Contains(naming, u.targets[from].Column)
 		}) {
 			m.Told = append(m.Told, Told{"site", u.headers[from]})
 		}
@@ -1563,9 +1566,12 @@ func (u *reader) whole(m *Meant) {
 	}
 }
 
+// naming are columns whose words may name a season.
+var naming = []string{"study", "site", "trial"}
+
 // telling is the column that tells the season of every row: a name with a year in it, or the day of tapping; -1: none.
 func (u *reader) telling() int {
-	for _, name := range []string{"study", "site", "tapped"} {
+	for _, name := range []string{"study", "site", "trial", "tapped"} {
 		i := slices.IndexFunc(u.targets, func(t gloss.Target) bool { return t.Column == name && t.Practice == "" })
 		if i >= 0 && len(u.rows) > 0 && !slices.ContainsFunc(u.cells[i], func(text string) bool {
 			_, _, ok := yearIn(text)
@@ -1603,7 +1609,7 @@ func (u *reader) fill(m *Meant, r int, row []string) {
 		}
 		switch t.Column {
 		case "season":
-			if row[at("season")] = year; !slices.Contains([]string{"study", "site"}, u.targets[u.years].Column) {
+			if row[at("season")] = year; !slices.Contains(naming, u.targets[u.years].Column) {
 				if day, ok := readDay(u.cells[u.years][r]); ok {
 					row[at("season")] = springOf(day)
 				}

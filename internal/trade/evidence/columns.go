@@ -258,7 +258,7 @@ var Columns = []Column{
 	{Part: Measured, Column: column.Column[Row]{
 		Name: "gain_low_pct", Bounds: gain, Unit: "%", Label: "gain, low, %",
 		Headers: []string{"lower limit", "ci low", "borne inferieure", "lower", "lcl", "ci lower", "lower ci",
-			"lower 95", "gain low"},
+			"lower 95", "gain low", "ic inf", "ic bas", "borne inf", "limite inferieure", "limite inf"},
 		Holds:   "low end of the gain's 95 % interval",
 		Allowed: "above −100, at most 1000; both ends or neither, low below high, the gain between them",
 		Field:   reported(func(g *Reported) **float64 { return &g.LowPct }),
@@ -266,7 +266,7 @@ var Columns = []Column{
 	{Part: Measured, Column: column.Column[Row]{
 		Name: "gain_high_pct", Bounds: gain, Unit: "%", Label: "gain, high, %",
 		Headers: []string{"upper limit", "ci high", "borne superieure", "upper", "ucl", "ci upper", "upper ci",
-			"upper 95", "gain high"},
+			"upper 95", "gain high", "ic sup", "ic haut", "borne sup", "limite superieure", "limite sup"},
 		Holds: "high end of the gain's 95 % interval",
 		Field: reported(func(g *Reported) **float64 { return &g.HighPct }),
 	}},
@@ -280,7 +280,7 @@ var Columns = []Column{
 		Name: "drop_age", Bounds: column.Seasons, Usual: column.Range{Low: 0, High: 20}, Unit: "seasons",
 		Label: "age of drops, seasons",
 		Headers: []string{"age of drops", "age of drop", "dropline age", "age des chutes", "age de la chute",
-			"drops age", "drop line age", "age of drop lines", "age chute", "age chutes"},
+			"drops age", "drop line age", "age of drop lines", "age chute", "age chutes", "drops", "chutes"},
 		Ways: ages, Said: unused,
 		Holds:   "seasons the drops have been in use, 0 in their first; wanted on the reference too",
 		Allowed: "whole, 0 to 100; for `new-drop` empty is 0",
@@ -475,7 +475,8 @@ var Columns = []Column{
 // ages are how people count seasons, and unused what they write of plastic in its first.
 var (
 	ages = []column.Way{{Key: "seasons", Label: "seasons", Says: []string{"seasons", "season", "years", "year", "yrs",
-		"yr", "y", "saisons", "saison", "ans", "an", "annees", "annee"}}}
+		"yr", "y", "saisons", "saison", "ans", "an", "annees", "annee", "yr old", "yrs old", "year old", "years old",
+		"seasons old", "season old"}}}
 	unused = map[string][]string{"0": {"new", "brand new", "unused", "neuf", "neuve", "neufs", "neuves", "nouveau",
 		"nouvelle"}}
 )
@@ -490,6 +491,8 @@ var volumes = []column.Way{
 	{Key: "ml", Label: "millilitres", Says: []string{"ml", "millilitres",
 		"milliliters"}, Factor: 0.001, Beside: "mean_unit",
 		Is: string(unit.Litre)},
+	{Key: "qt", Label: "US quarts", Says: []string{"qt", "qts", "quart", "quarts"}, Factor: 0.25, Beside: "mean_unit",
+		Is: string(unit.USGallon)},
 	{Key: "kg", Label: "kilograms, at 2 °Bx", Says: []string{"kg", "kgs", "kilo", "kilos", "kilograms",
 		"kilogrammes"}, Factor: 1 / sap.Density(2), Beside: "mean_unit", Is: string(unit.Litre)},
 	{Key: "lb", Label: "pounds, at 2 °Bx", Says: []string{"lb", "lbs", "pound", "pounds", "livres", "livre"},
@@ -523,6 +526,8 @@ const SyrupBrix = 66.0
 // a litre of sap, divided by that of a litre of the sap. No header says them alone.
 var syrups = []column.Way{
 	{Key: "syrup_gal", Label: "US gallons of syrup, by the sugar of the sap", Factor: SugarIn(SyrupBrix),
+		Per: Sugar, Beside: "mean_unit", Is: string(unit.USGallon)},
+	{Key: "syrup_qt", Label: "US quarts of syrup, by the sugar of the sap", Factor: 0.25 * SugarIn(SyrupBrix),
 		Per: Sugar, Beside: "mean_unit", Is: string(unit.USGallon)},
 	{Key: "syrup_gal_imp", Label: "imperial gallons of syrup, by the sugar of the sap",
 		Factor: SugarIn(SyrupBrix), Per: Sugar, Beside: "mean_unit", Is: string(unit.ImperialGallon)},
