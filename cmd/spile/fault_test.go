@@ -214,6 +214,7 @@ var callsAtFault = []fault{
 	{"profit e p --place Vermont", "", 2, []string{"--place", "US-VT"}},
 	{"profit e p --exclude Hil", "", 2, []string{"--exclude", "Otter Hill 2016"}},
 	{"profit e p --without no-replicaton", "", 2, []string{"--without", "no-replication"}},
+	{"gains x.csv --without freak-season", goodStudies, 2, []string{"--without", "nor any other"}},
 	{"profit e p --inference bayes", "", 2, []string{"--inference", "bayes", "kr"}},
 	{"profit e p --variance none", "", 2, []string{"--variance", "none", "moderated"}},
 	{"profit e p --moderators vacum", "", 2, []string{"--moderators", "vacum", "did you mean vacuum?"}},
