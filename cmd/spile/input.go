@@ -213,8 +213,8 @@ func (o *out) answer(in advice.Input, thorough bool) (*show.View, error) {
 			}
 		}
 		if len(known) == 0 {
-			return nil, misuse{note.New("--without: no study carries the caveat %s, nor any other; allowed: the call without it",
-				string(c))}
+			return nil, misuse{note.New("--without: no study carries the caveat %s, nor any other; allowed: the call "+
+				"without it", string(c))}
 		}
 		if !slices.Contains(known, string(c)) {
 			return nil, misuse{note.New("--without: no study carries the caveat %s; allowed: %s", string(c),

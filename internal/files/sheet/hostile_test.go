@@ -285,6 +285,8 @@ func TestHostileTablesOfATrial(t *testing.T) {
 			"the unit of the column Sap is not"},
 		{"a column a unit", "Date,A1,A2,Notes\n2025-03-15,12 L,13 L,cold\n2025-03-16,,4 L,\n",
 			`volume_l = "Sap"`},
+		{"parts of a season, and several", "Season,Tree,Treatment,Taps,Sap (L)\n2025 (early),A1,Control,20,400\n" +
+			"2024-2025,A2,CV,20,500\n", "2024-2025"},
 		{"a blank column", "Tree,,Date,Sap (L)\nA1,,2025-03-05,12\n", "A1 03-05 12"},
 		{"the header again", "Tree,Date,Sap (L)\nA1,2025-03-05,12\nTree,Date,Sap (L)\nA2,2025-03-05,13\n",
 			"A1 03-05 12; A2 03-05 13"},

@@ -287,7 +287,7 @@ func (s *spoken) cells(h *head, rows [][]string, words gloss.Index, set practice
 	u := &reader{columns: s.columns, words: words, set: set, guess: guess, headers: h.said, rows: rows, asIs: true,
 		targets: make([]gloss.Target, len(h.names)), cells: make([][]string, len(h.names)),
 		beside: map[string][]string{}, besides: map[string]string{}, means: map[string][]column.Way{},
-		marks: map[byte]bool{}, orders: map[string]bool{}, lost: make([]bool, len(rows))}
+		marks: map[byte]bool{}, orders: map[string]bool{}, parts: map[int]string{}, lost: make([]bool, len(rows))}
 	if h.sep == ';' {
 		u.mark = ','
 	}
