@@ -1,6 +1,7 @@
 package advice_test
 
 import (
+	"strings"
 	"testing"
 
 	"spile/internal/trade/practice"
@@ -50,5 +51,24 @@ func TestSapThatDoesNotPayIsNotBoiled(t *testing.T) {
 				t.Errorf("%s would come first if a gain were %v, where none brings anything", x.Takes, x.At)
 			}
 		}
+	}
+}
+
+// Where sap brings nothing and nothing costs anything, nobody is told to do anything.
+func TestOfWhatNetsTheSameNothingIsDone(t *testing.T) {
+	in := scenario(t).Input
+	in.Prices = in.Prices.Clone()
+	for _, s := range in.Prices.Tried() {
+		if v := s.Value(); v != nil && strings.Contains(s.Key, "price") {
+			s.Put(price.Value{})
+		}
+	}
+	in.Prices.Wage, in.Prices.Processing, in.Prices.Hauling = price.Value{}, price.Value{}, price.Value{}
+	a, err := memo.Of(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if best, _ := a.Best(); best.Practice != practice.Unsanitized {
+		t.Errorf("%s is advised", best.ID())
 	}
 }

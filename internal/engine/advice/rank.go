@@ -319,9 +319,15 @@ func (r *ranker) rank(a *Advice, list []candidate) {
 	}
 	open := func(o Option) bool { return o.Verdict == practice.Permitted && o.Studied }
 	marginal(a.Ranking, open)
+	some := func(o Option) int { // of what nets the same, nothing is done
+		if o.Practice == practice.Unsanitized {
+			return 0
+		}
+		return 1
+	}
 	slices.SortStableFunc(a.Ranking, func(x, y Option) int {
 		return cmp.Or(cmp.Compare(class(x), class(y)), cmp.Compare(y.Today.Average(), x.Today.Average()),
-			cmp.Compare(x.ID(), y.ID()))
+			cmp.Compare(some(x), some(y)), cmp.Compare(x.ID(), y.ID()))
 	})
 	for i, o := range a.Ranking {
 		if !open(o) {

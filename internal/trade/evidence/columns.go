@@ -605,8 +605,8 @@ func limit(name, label, holds string, headers []string, at func(*Limits) **float
 
 var levels = func() (list []column.Way) {
 	for _, level := range []string{"95", "90", "99"} {
-		list = append(list, column.Way{Key: "ci" + level, Label: level + " %", Says: []string{level}, Beside: "level",
-			Is: level})
+		list = append(list, column.Way{Key: "ci" + level, Label: level + "\u00a0%", Says: []string{level},
+			Beside: "level", Is: level})
 	}
 	return list
 }()

@@ -396,6 +396,10 @@ func (v *Voice) argument(a any) any {
 		if a >= 10_000 || a <= -10_000 { // no year
 			return counted(v.Count(a))
 		}
+	case string:
+		if n := len(a); v.lang == "fr" && n > 1 && a[0] == '"' && a[n-1] == '"' { // what a person wrote
+			return "«" + nbsp + a[1:n-1] + nbsp + "»"
+		}
 	case []string:
 		return v.List(a)
 	case []note.Term:

@@ -53,6 +53,19 @@ func TestTermOfTheUserStandsAsTyped(t *testing.T) {
 	}
 }
 
+// What a person wrote stands in the quotes of the language.
+func TestWhatWasTypedStandsInQuotes(t *testing.T) {
+	n := note.New("%s is not a number; allowed: a plain number such as 18.5", note.Quote("x"))
+	for lang, want := range map[string]string{
+		"en": `"x" is not a number; allowed: a plain number such as 18.5`,
+		"fr": "«\u00a0x\u00a0» n’est pas un nombre; admis\u00a0: un nombre simple comme 18",
+	} {
+		if got := In(lang).Note(n); got != want {
+			t.Errorf("%s: %q, want %q", lang, got, want)
+		}
+	}
+}
+
 func TestNoteSaysWhereFirst(t *testing.T) {
 	n := note.New("%q is not a number; allowed: 1.5", "much").
 		At(note.Where{File: "evidence.csv", Row: 3, Column: "mean"})

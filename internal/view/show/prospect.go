@@ -26,9 +26,9 @@ func (w *View) Outlook(r *advice.Prospect, season bool) Table {
 		Columns: []Column{
 			wordy("practice", v.Text("practice")),
 			sums(v, "mean", v.Text("mean"), money),
-			numeric("p5", "5 %", ""), {ID: "p25", Name: "25 %", Right: true, Spare: spare},
-			numeric("p50", "50 %", ""),
-			{ID: "p75", Name: "75 %", Right: true, Spare: spare}, numeric("p95", "95 %", ""),
+			numeric("p5", "5\u00a0%", ""), {ID: "p25", Name: "25\u00a0%", Right: true, Spare: spare},
+			numeric("p50", "50\u00a0%", ""),
+			{ID: "p75", Name: "75\u00a0%", Right: true, Spare: spare}, numeric("p95", "95\u00a0%", ""),
 			numeric("best_pct", v.Text("best"), "%"),
 			numeric("lose_pct", v.Text("losing"), "%"),
 			numeric("beat_spouts_pct", v.Text("above new spouts"), "%"),

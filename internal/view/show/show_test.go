@@ -302,6 +302,15 @@ func TestRecommendation(t *testing.T) {
 					"above zero.",
 				"Nothing else that is permitted comes close.",
 			}},
+		"beside nothing": {func(a *advice.Advice) { // the best of one
+			a.Ranking = a.Ranking[:1]
+			a.Ranking[0].ChanceBest = new(1.)
+		}, []string{
+			"Check-valve spout each season pays best. On average over what is unsure it nets $0.84 a tap and season " +
+				"more than today's practice, new spout each season (95 % interval $0.44 to $1.24). It gives 63 % " +
+				"more sap than unsanitized (51 to 77 %).",
+			"That it beats today's practice is well supported, since the whole interval lies above zero.",
+		}},
 		"linked to nothing": {func(a *advice.Advice) {
 			a.Ranking, a.Pool.NotEstimable = a.Ranking[:1], []practice.Key{practice.SilverSpout}
 		}, []string{

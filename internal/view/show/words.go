@@ -281,7 +281,7 @@ func sentence(parts []string) string {
 func (w *View) likely(o advice.Option) string {
 	v := w.V
 	switch {
-	case o.ChanceBest == nil:
+	case o.ChanceBest == nil, len(w.A.Ranking) == 1: // beside nothing, everything is best
 		return ""
 	case o.ChanceLose == nil:
 		return v.Text("its chance of being best is %s", InPercent(v, *o.ChanceBest))

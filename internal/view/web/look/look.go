@@ -670,7 +670,7 @@ func (s *Room) changes(t *whatIf) []string {
 		if value, ok := t.tried[set.key]; ok {
 			now, unit := s.shown(set, value), ""
 			if set.kind == page.Number {
-				unit = " " + set.unit
+				unit = "\u00a0" + set.unit
 			}
 			was := s.shown(set, set.files) + unit
 			if s.Book != nil {
