@@ -11,7 +11,8 @@ import (
 
 // How the annealing goes on, in counts, as the rest of the search.
 const (
-	chains = 6        // begun alike, and drawn apart
+	chains = 6        // begun alike, and drawn apart,
+	many   = 400      // as long as no more sections are shifted in all of them, and two else
 	shifts = 400000   // of two sections from one column to another, in each, where there are many sections
 	each   = 3000     // of one section, where there are few
 	pooled = 80       // columns of a section

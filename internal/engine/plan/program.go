@@ -285,7 +285,7 @@ func (p *program) search(work, widest int, prices grid, known ...[]path) solutio
 		r.run(steps / 4)
 	default:
 		r.run(steps)
-		r.anneal(chains)
+		r.anneal(min(chains, max(2, many/len(p.blocks))))
 	}
 	if widest > 0 && len(p.blocks) <= layered {
 		r.layer(work, widest)
