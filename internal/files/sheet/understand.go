@@ -18,6 +18,9 @@ import (
 	"spile/internal/trade/unit"
 )
 
+// sheetColumn heads the names of the sheets that a table stands on.
+const sheetColumn = "Sheet"
+
 // Meant is a table in our words: its headers are columns of ours, practices are keys, numbers have a decimal point and
 // days are year-month-day, as far as that is settled or leaves no doubt. What is neither stands as it was.
 type Meant struct {

@@ -173,9 +173,6 @@ func union(first, second *head, whole [][]*record, more []*record) *head {
 	return h
 }
 
-// sheetColumn heads the names of the sheets that a table stands on.
-const sheetColumn = "Sheet"
-
 // together makes one table of the sheets that have the same header, in the order of the file, with their names in a
 // column of their own.
 func together(first *head, sheets []string, whole [][]*record) (*head, []*record) {
