@@ -486,6 +486,15 @@ func tomlOfScenario() []byte {
 	return sheet.PricesTOML(*scenario().Prices)
 }
 
+// Where nothing of the form came, the example's prices are not taken for the workbook's.
+func TestNoPricesOfNoForm(t *testing.T) {
+	d := sit(t, false)
+	d.wants(d.post("/prices", url.Values{}), http.StatusOK)
+	if d.contents().Prices != nil {
+		t.Error("the prices of the example were kept")
+	}
+}
+
 func TestPricesAndPractices(t *testing.T) {
 	d := sit(t, true)
 	before := *d.contents().Prices

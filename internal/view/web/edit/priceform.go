@@ -650,7 +650,8 @@ func (s prices) pricePage(w http.ResponseWriter, f *priceForm, at book.Sight, t 
 func (s prices) savePrices(w http.ResponseWriter, r *http.Request) {
 	v, at := s.Voice, page.Seen(r.PostForm)
 	f := s.form(r.PostForm)
-	if r.PostForm.Get("do") == "add" {
+	// What was not sent by the form says nothing, and the numbers of the example are nobody's.
+	if r.PostForm.Get("do") == "add" || !r.PostForm.Has("stood") {
 		s.pricePage(w, f, at, page.Trouble{})
 		return
 	}
