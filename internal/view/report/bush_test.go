@@ -183,7 +183,8 @@ var foolish = map[string]*regexp.Regexp{
 }
 
 // The sheets of all are two sides and one, in both languages, and none says what is foolish. So are those of a
-// sugarbush of one section, one tap, one season and one hour.
+// sugarbush of one section, one tap, one season and one hour. Of which no study speaks has one side where all stands on
+// it.
 func TestSheetsSayNothingFoolish(t *testing.T) {
 	list := bushes(t)
 	in, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
@@ -217,7 +218,8 @@ func TestSheetsSayNothingFoolish(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				if n := keepsToPage(t, name+" "+lang, file, 612, 792); n != pages {
+				n := keepsToPage(t, name+" "+lang, file, 612, 792)
+				if n != pages && !(n == 1 && len(w.P.Sections) == 0) {
 					t.Errorf("%s, %s: %d pages, want %d", name, lang, n, pages)
 				}
 			}
