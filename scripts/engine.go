@@ -53,8 +53,8 @@ func main() {
 	if err != nil {
 		fail(err)
 	}
-	// Zopfli's gzip is a twentieth smaller than that of the library, for half a minute that only this takes.
-	packed, err := exec.Command("zopfli", "--i1", "-c", wasm).Output()
+	// Zopfli's gzip is a twentieth smaller than that of the library, for a minute that only this takes.
+	packed, err := exec.Command("zopfli", "--i5", "-c", wasm).Output()
 	if err != nil {
 		fail(fmt.Errorf("zopfli, of the package of that name: %w", err))
 	}

@@ -25,7 +25,7 @@ func TestTheFrontIsTheAnswer(t *testing.T) {
 		}
 	}
 	tried, _ := visit(t, "/?wage=31")
-	if !strings.Contains(tried, "/profit?wage=31") || !strings.Contains(tried, "31 USD") {
+	if !strings.Contains(tried, "/profit?wage=31") || !strings.Contains(tried, "31\u00a0USD") {
 		t.Error("what is tried is not said, or lost on the way")
 	}
 	if w := ask(served(), "GET", "/?wage=x"); w.Code != http.StatusSeeOther ||

@@ -184,7 +184,7 @@ func TestSugarbushFaultsInTheFormsWords(t *testing.T) {
 			"b-1-unwanted: &#34;magic&#34; is not known", "b-3-collection: &#34;pails&#34; is not known",
 			"b-3-practice: “done last season”", "b-h-wage: “wage”"},
 		"fr": {"b-h-name: « nom »", "b-h-first-season: « première saison du plan »",
-			"b-1-section: la section a,b figure deux fois ici", "b-1-practice: &#34;steam&#34; n’est pas connu; admis"},
+			"b-1-section: la section a,b figure deux fois ici", "b-1-practice: « steam » n’est pas connu; admis"},
 	} {
 		w := ask(french(), "GET", "/sugarbush?"+q.Encode())
 		if lang == "fr" {
