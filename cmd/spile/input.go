@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"maps"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -205,8 +206,8 @@ func (o *out) answer(in advice.Input, thorough bool) (*show.View, error) {
 	}
 	for _, c := range in.Evidence.Without {
 		known := []string{}
-		for _, s := range in.Studies {
-			for _, k := range a.Caveats[s.Name] {
+		for _, name := range slices.Sorted(maps.Keys(a.Caveats)) { // those of trials too
+			for _, k := range a.Caveats[name] {
 				if !slices.Contains(known, string(k)) {
 					known = append(known, string(k))
 				}

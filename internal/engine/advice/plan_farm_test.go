@@ -186,6 +186,54 @@ func TestNoSectionGoesBackForWantOfCash(t *testing.T) {
 	}
 }
 
+// Limits that never bind change nothing, however near a plan comes to giving up what pays.
+func TestLimitsThatDoNotBindChangeNothing(t *testing.T) {
+	plenty := 50000.
+	for _, seasons := range []int{1, 2, 3, 9} {
+		for _, was := range []practice.Key{"silver-spout", "new-spout", "check-valve", practice.Unsanitized} {
+			change := func(cash *float64) func(b *bush.Sugarbush) {
+				return func(b *bush.Sugarbush) {
+					b.Seasons, b.Cash = seasons, cash
+					for i := range b.Sections {
+						b.Sections[i].Practice, b.Sections[i].DropsReplaced = was, 2025
+						b.Sections[i].Unwanted = []practice.Key{"check-valve"}
+					}
+				}
+			}
+			free, held := farm(t, change(nil)), farm(t, change(&plenty))
+			for i := range free.Sections {
+				for k, x := range free.Sections[i].Steps {
+					if y := held.Sections[i].Steps[k]; x.Practice != y.Practice {
+						t.Fatalf("%d seasons after %s: %s in season %d, %s with cash that suffices", seasons, was,
+							x.Practice, k, y.Practice)
+					}
+				}
+			}
+			if d := free.Profit.Expected - held.Profit.Expected; math.Abs(d) > 1e-6 || held.Lift != nil || held.Keeps {
+				t.Errorf("%d seasons after %s: %v more without a limit, %+v", seasons, was, d, held.Lift)
+			}
+		}
+	}
+}
+
+// A rule that fits only by taking from a section what it has is none that can be followed, whatever it brings.
+func TestARuleThatTakesFromASectionDoesNotFit(t *testing.T) {
+	cash := 1100.
+	p := farm(t, func(b *bush.Sugarbush) {
+		b.Cash = &cash
+		b.Sections[0].Taps, b.Sections[0].Practice = 1600, practice.Unsanitized
+		b.Sections[1].Taps, b.Sections[1].Practice = 700, "check-valve"
+	})
+	if !p.Keeps {
+		t.Error("nothing is said of what each section keeps")
+	}
+	for _, r := range p.Rules {
+		if r.Fits && r.Permitted && r.Profit > p.Profit.Expected+p.Plainer+1e-6 {
+			t.Errorf("%s fits and brings %v, the plan %v", r.Practice, r.Profit, p.Profit.Expected)
+		}
+	}
+}
+
 // A plan that does as last season says so, and its chance of a loss is none.
 func TestCarryOn(t *testing.T) {
 	none := 0.

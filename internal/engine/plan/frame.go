@@ -84,6 +84,7 @@ func (k *maker) frame(p *Plan) (*frame, error) {
 	}
 	k.caps(p, f, idle)
 	k.blocks(f)
+	k.unbind(f)
 	return f, nil
 }
 
@@ -216,6 +217,19 @@ func (k *maker) blocks(f *frame) {
 			}
 		}
 		f.problem.blocks = append(f.problem.blocks, b)
+	}
+}
+
+// unbind takes hours and cash for enough where the best plan without limits on them keeps within them: then nothing is
+// given up for their sake.
+func (k *maker) unbind(f *frame) {
+	if f.free {
+		return
+	}
+	g := k.lifted(f)
+	if f.fits(g.parts(g.problem.sketch(nil).paths)) {
+		f.free = true
+		k.blocks(f)
 	}
 }
 
@@ -352,7 +366,7 @@ func (f *frame) parts(paths []path) []part {
 // the relaxation, and proves little.
 func (k *maker) best(f *frame, thorough bool, known ...[]path) (brings float64, parts []part, s solution) {
 	var prices grid
-	if k.limits != nil || len(f.short) > 0 {
+	if k.limits != nil || !f.free {
 		if near := k.near; len(near) > 0 && len(near[0]) == len(f.problem.toll) {
 			prices = near
 		}
@@ -368,12 +382,15 @@ func (k *maker) best(f *frame, thorough bool, known ...[]path) (brings float64, 
 		}
 		for i := range f.tables {
 			most := make([]float64, len(f.short))
-			for _, a := range parts[i].actions[k.Seasons/2:] {
+			for _, a := range parts[i].actions[max(0, min(k.Seasons/2, k.Seasons-longest)):] {
 				for j, u := range uses(a.deed, f.short) {
 					most[j] = max(most[j], u)
 				}
 			}
 			f.tables[i].left = k.left(&f.tables[i], toll, func(a *action) bool {
+				if f.free {
+					return true
+				}
 				for j, u := range uses(a.deed, f.short) {
 					if u > most[j]*(1+tolerance) {
 						return false
@@ -422,13 +439,17 @@ func (k *maker) within(f *frame, x []part, sum, less float64) bool {
 		!slices.ContainsFunc(x, func(p part) bool { return !k.stands(f, p) })
 }
 
-// stands is true of a part all of which is permitted and wanted, and that takes its section nowhere below what it did
-// the season before.
+// stands is true of a part all of which is permitted and wanted, and that keeps what its section has.
 func (k *maker) stands(f *frame, p part) bool {
+	return k.keeps(f, p) && !slices.ContainsFunc(p.actions, func(a *action) bool { return !a.open })
+}
+
+// keeps is true of a part that takes its section nowhere below what it did the season before.
+func (k *maker) keeps(f *frame, p part) bool {
 	t := &f.tables[p.table]
 	s := t.start
 	for season, a := range p.actions {
-		if !a.open || k.below(f, t, s, t.actions[season][s%len(t.stands)], a) != nil {
+		if k.below(f, t, s, t.actions[season][s%len(t.stands)], a) != nil {
 			return false
 		}
 		s = k.then(f, t, a)

@@ -77,6 +77,8 @@ type Plan struct {
 	Gap   float64
 	Worth []Worth // of what is short
 	Rules []Rule  // as last season first
+	// hours or cash bind, and no section is taken below what it did for their sake: the bound is of such plans
+	Keeps bool
 	// part that every price of syrup and sap may fall by before the plan brings no more than as last season, or than
 	// unsanitized where that cannot be priced; 0 where it never does
 	Fall float64
@@ -240,7 +242,7 @@ type Rule struct {
 	Everywhere float64      // the same, were it done in every section, wanted or not
 	Could      bool         // that is within the caps
 	Short      float64      // what the plan brings more
-	Fits       bool         // within the caps
+	Fits       bool         // within the caps, with no section taken below what it did for want of them
 	Permitted  bool         // nothing in it is held back here, or unwanted in its section
 }
 
@@ -276,7 +278,7 @@ func Of(b bush.Sugarbush, e Evidence) (*Plan, error) {
 	p.Leaks = k.leaks(f)
 	best, parts, s := k.best(f, true, f.start()...)
 	p.Profit.Expected, p.Bound = k.money(f, parts), max(k.bound(f, s), best)
-	p.Gap = max(0, p.Bound-p.Profit.Expected)
+	p.Gap, p.Keeps = max(0, p.Bound-p.Profit.Expected), !f.free
 	p.Plainer = best - p.Profit.Expected
 	for i := range parts {
 		p.Left += f.problem.after * tables[i].left[parts[i].ends]
@@ -397,6 +399,7 @@ func (p *Plan) rules(k *maker, f *frame) (last []part) {
 	try := func(r Rule, parts, literal []part) {
 		r.Profit, r.Fits, r.Permitted = k.money(f, parts), f.fits(parts), true
 		for _, x := range parts {
+			r.Fits = r.Fits && (r.Last || k.keeps(f, x))
 			r.Permitted = r.Permitted && !slices.ContainsFunc(x.actions, func(a *action) bool { return !a.open })
 		}
 		r.Everywhere, r.Could = k.money(f, literal), f.fits(literal)

@@ -310,7 +310,9 @@ func (p *program) relaxed(prices grid, known ...[]path) *relaxed {
 	r := &relaxed{program: p, desk: p.desk(), prices: p.grid(), bound: math.Inf(1), best: make([]path, len(p.blocks)),
 		value: math.Inf(-1)}
 	for t := range prices {
-		copy(r.prices[t], prices[t])
+		for k, x := range prices[t] { // which another discount, or another toll, may have allowed more
+			r.prices[t][k] = min(x, p.discount[t]*p.toll[k])
+		}
 	}
 	for _, x := range known {
 		if sum := p.total(x); sum > r.value {
@@ -694,7 +696,7 @@ func (l *layering) place(t, i int, x *joint, worth, top float64) {
 	if i == len(l.blocks) {
 		l.key = l.key[:0]
 		for _, s := range l.states {
-			l.key = append(l.key, byte(s), byte(s>>8))
+			l.key = append(l.key, byte(s), byte(s>>8), byte(s>>16))
 		}
 		at, have := l.index[string(l.key)]
 		switch {

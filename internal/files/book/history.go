@@ -106,9 +106,9 @@ func (b *Book) history() ([]Entry, error) {
 			return nil, b.words(err)
 		}
 	}
-	list := slices.Clone(b.now.log)
+	list, stands := slices.Clone(b.now.log), b.now.readings()
 	for i := range list {
-		list[i].Undo = b.now.undo(list[i])
+		list[i].Undo = b.now.undo(list[i], stands)
 	}
 	if list, err = b.eyes.history(list); err != nil {
 		return nil, err
@@ -144,17 +144,40 @@ func (s *state) writings(tx *sql.Tx) ([]Entry, error) {
 	return list, nil
 }
 
-// undo tells whether a change can be undone.
-func (s *state) undo(e Entry) Undo {
+// outcome is what became of a thing, and by which change.
+type outcome struct {
+	is     *version // nil: it is not there
+	change int64
+}
+
+// readings is how each reading stands, by what the changes did to it: the shelves would open one after the other.
+func (s *state) readings() map[ref]outcome {
+	stands := map[ref]outcome{}
+	for _, e := range s.log {
+		for _, t := range e.Steps {
+			if t.Kind == Reading {
+				stands[ref{t.Kind, t.Key}] = outcome{t.after, e.ID}
+			}
+		}
+	}
+	return stands
+}
+
+// undo tells whether a change can be undone, with how the readings stand.
+func (s *state) undo(e Entry, readings map[ref]outcome) Undo {
 	stands, lasting := true, len(e.Steps) > 0
 	for _, t := range e.Steps {
 		if t.Kind == Holding || t.Kind == Crossed { // says who may see what, and whoever undoes it says it anew
 			continue
 		}
 		lasting = false
-		now := s.thing(ref{t.Kind, t.Key})
+		now, ok := readings[ref{t.Kind, t.Key}]
+		if !ok {
+			v := s.thing(ref{t.Kind, t.Key})
+			now = outcome{v.there(), v.change}
+		}
 		switch {
-		case same(now.there(), t.before):
+		case same(now.is, t.before):
 		case now.change == e.ID:
 			stands = false
 		default:

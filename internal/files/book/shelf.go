@@ -146,9 +146,6 @@ func (b *bundle) with(tail []*version) *bundle {
 	next := &bundle{}
 	if b != nil {
 		next.packs, next.size = slices.Clip(b.packs), b.size
-		if r := b.open.Load(); r != nil {
-			next.open.Store(r.and(tail))
-		}
 	}
 	raw := make([]byte, 0, 256*len(tail))
 	for _, v := range tail {
@@ -168,18 +165,6 @@ func (b *bundle) with(tail []*version) *bundle {
 		before = append(before, p.inflate()...)
 	}
 	next.packs = append(slices.Clone(next.packs[:small]), pack{size, deflate(append(before, raw...))})
-	return next
-}
-
-// and is the reads with what comes behind them.
-func (r *reads) and(tail []*version) *reads {
-	next := &reads{slices.Clone(r.order), make(map[string]int, len(r.at)+len(tail))}
-	for i, v := range next.order {
-		next.at[v.key] = i
-	}
-	for _, v := range tail {
-		next.put(v)
-	}
 	return next
 }
 

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"hash"
 	"iter"
+	"maps"
 	"runtime"
 	"slices"
 	"strconv"
@@ -436,7 +437,8 @@ func (s *state) contents(by *eyes) (Contents, error) {
 			c.Trials[i].Apart = at.apart
 		}
 	}
-	for name, at := range seen {
+	for _, name := range slices.Sorted(maps.Keys(seen)) {
+		at := seen[name]
 		faults = append(faults, at.faults...)
 		if at.size > 0 {
 			live = append(live, &version{ref: ref{Reading, keyOf(name)}, body: &at.digest})

@@ -24,6 +24,12 @@ func TestHostileTables(t *testing.T) {
 				"Site;Season;Treatment;Sap (gal/tap);SD;Reps\nNorth;2019/20;Control;18,5;2,1;6\n" +
 				"North;2019/20;Check valve;22,4*;2,4;6\nTotal;;;40,9;;12\n* a chamber left out;;;;;\n",
 			"North 2020/North/2020/unsanitized/18.5/2.1/6gal North 2020/North/2020/check-valve/22.4/2.4/6gal"},
+		{"a unit with a day that is not known, and nothing left of a practice",
+			"Site,Year,Tree,Treatment,Date,Sap (L/tap)\nN,2019,1,Control,2019-03-01,10\n" +
+				"N,2019,1,Control,2019-03-08,\nN,2019,2,CV,2019-03-01,12\nN,2019,2,CV,2019-03-08,14\n",
+			"has no reference"},
+		{"the control has nothing but words", "Site,Year,Treatment,Gain (%),Remarks\nN,2019,Control,—,(reference)\n" +
+			"N,2019,CV,38,\n", "N 2019/N/2019/unsanitized/// N 2019/N/2019/check-valve/38%/../se "},
 		{"two header rows", "Site,Year,Control,,Check valve,,\n,,mean,SD,mean,SD,n\nNorth,2019,18.5,2.1,22.4,2.4,6\n",
 			"North 2019/North/2019/unsanitized/18.5/2.1/ North 2019/North/2019/check-valve/22.4/2.4/6"},
 		{"units in a row of their own",

@@ -271,6 +271,9 @@ func (s *shape) isLevel(row, above []string) bool {
 	if len(row) > len(above)+3 { // the last header may stand for several columns
 		return false
 	}
+	if len(row) > 0 && s.practice(row[0]) { // a row of its own, whatever is not known of it
+		return false
+	}
 	all, filled := 0, 0
 	for _, text := range row {
 		if _, _, ok := measured(text); ok && text != "" {
@@ -348,13 +351,23 @@ func stacked(upper, lower []string, practice func(word string) bool) []string {
 func (s *shape) letters() {
 	for i := 1; i < len(s.said); i++ {
 		some := false
+		var units []string
 		others := slices.ContainsFunc(s.records, func(r *record) bool {
 			if i >= len(r.cells) || r.cells[i].text == "" {
 				return false
 			}
 			some = true
+			units = append(units, r.cells[i].text)
 			return !lettered.MatchString("1" + r.cells[i].text)
 		})
+		// One letter again and again is a unit, but where all means are alike.
+		if units = slices.Compact(units); len(units) == 1 && units[0] != "a" {
+			continue
+		}
+		before := headed(plainHeader(s.said[i-1]))
+		if before.Column != "" && !columnOf(before.Column).Kind.Numeric() { // no mean, of which there is a test
+			continue
+		}
 		if s.said[i] == "" && s.said[i-1] != "" && some && !others {
 			s.said[i] = s.said[i-1] + lettersMark
 		}

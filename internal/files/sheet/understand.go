@@ -598,17 +598,18 @@ func (u *reader) column(i int) {
 
 // seasons reads the years of springs. Several years in a cell are asked about: the row counts in one of them.
 func (u *reader) seasons(i int) {
-	ranges, short := map[string]bool{}, true
+	ranges, short, longer := map[string]bool{}, true, false
 	for _, text := range u.cells[i] {
 		if twoYears.MatchString(text) {
 			ranges[text] = true
+			longer = longer || len(Springs(text)) > 2
 		}
 		short = short && (text == "" || len(text) == 2 && bareNumber(text))
 	}
 	for r, text := range u.cells[i] {
 		year, ok := u.words.Find("season", text)
 		if !ok {
-			year, ok = seasonOf(text, len(ranges) > 1)
+			year, ok = seasonOf(text, len(ranges) > 1 && !longer)
 		}
 		one, rest, named := yearIn(text)
 		several := Springs(text)
@@ -621,6 +622,10 @@ func (u *reader) seasons(i int) {
 		case len(several) > 1:
 			last := several[len(several)-1]
 			u.wait(i, r, gloss.Sense{Of: "season", Said: text, Means: last}, last)
+		case named && slices.ContainsFunc(strings.Fields(gloss.Plain(rest)), func(w string) bool {
+			return slices.Contains(otherSeason, w)
+		}):
+			u.wait(i, r, gloss.Sense{Of: "season", Said: text, Means: one}, one)
 		case named:
 			if u.cells[i][r] = one; !slices.Contains(saysNoPart, gloss.Plain(rest)) {
 				u.parts[r] = rest
@@ -634,6 +639,11 @@ func (u *reader) seasons(i int) {
 		}
 	}
 }
+
+// otherSeason are words, plain, beside a year that is not that of the spring: the fall of 2018 ends with the spring of
+// 2019.
+var otherSeason = []string{"fall", "autumn", "automne", "before", "after", "since", "until", "avant", "apres", "depuis",
+	"jusqu", "pre", "post"}
 
 // saysNoPart are words, plain, that stand beside a year and part no season.
 var saysNoPart = []string{"", "s", "c", "ca", "circa", "about", "approx", "env", "environ", "vers", "y", "yr"}
@@ -861,9 +871,13 @@ func (u *reader) number(i, r int, n numeral, mark byte, w column.Way) string {
 func (u *reader) sugar(r int) float64 {
 	said, _ := u.words.Find(gloss.Rows, evidence.Sugar)
 	for i, h := range u.headers {
-		if u.targets[i].Column == "" && u.rows[r][i] != "" && slices.ContainsFunc(strings.Fields(gloss.Plain(h)),
-			func(w string) bool { return slices.Contains([]string{"brix", "bx", "sugar", "sucre"}, w) }) {
+		words := strings.Fields(gloss.Plain(h))
+		says := func(list []string) bool {
+			return slices.ContainsFunc(words, func(w string) bool { return slices.Contains(list, w) })
+		}
+		if u.targets[i].Column == "" && u.rows[r][i] != "" && says(sweetness) && !says(noSweetness) {
 			said, u.sweet = u.rows[r][i], h
+			break
 		}
 	}
 	n, _, ok := measured(said)
@@ -872,6 +886,15 @@ func (u *reader) sugar(r int) float64 {
 	}
 	return 0
 }
+
+// Words, plain, of headers of the sugar of sap, and of what else has sugar in its name: its spread, its limits, that of
+// syrup, what a practice added to it, and trees.
+var (
+	sweetness   = []string{"brix", "bx", "sugar", "sucre"}
+	noSweetness = []string{"sd", "se", "sem", "cv", "err", "error", "erreur", "high", "low", "max", "min", "haut",
+		"bas", "syrup", "sirop", "gain", "increase", "hausse", "kg", "lb", "lbs", "maple", "maples", "erable",
+		"erables", "bush"}
+)
 
 // likeMean are columns in the unit of the mean beside them, where they say no other.
 var likeMean = []string{"sd", "se", "mean_low", "mean_high"}
@@ -1080,7 +1103,12 @@ func (u *reader) ours(c column.Column[any], text string) (string, bool) {
 // guessedUnder is the word of a column that a text may stand for under its header: new under Spout is a new spout.
 func (u *reader) guessedUnder(i int, c column.Column[any], text string) string {
 	guess := u.guessed(c, text)
-	if part := practice.PartOf(u.headers[i]); guess == "" && c.Kind == column.Practice && part != "" {
+	part := practice.PartOf(u.headers[i])
+	switch gloss.Plain(u.headers[i]) {
+	case "treatment", "treatments", "traitement", "traitements": // which names whole practices
+		part = ""
+	}
+	if guess == "" && c.Kind == column.Practice && part != "" {
 		key, _ := u.set.Guess(string(part) + ": " + text)
 		return string(key)
 	}
@@ -1358,6 +1386,9 @@ func (u *reader) repeats(m *Meant) {
 	m.Rows, m.From, m.lost = nil, nil, nil
 	for _, key := range order {
 		list := groups[key]
+		if len(list) == 0 { // each reading of it has none
+			continue
+		}
 		row := make([]string, len(m.Columns))
 		out := false
 		for i, name := range m.Columns[:len(all[0])] {
@@ -1409,6 +1440,21 @@ var timely = []string{"date", "dates", "day", "days", "run", "runs", "visit", "w
 	"gathering", "jour", "jours", "coulee", "coulees", "visite", "semaine", "mois", "recolte", "collecte", "lecture",
 	"tournee"}
 
+// untimely are words, plain, of headers that tell something else beside a timely word: where sap was collected, when a
+// tree was tapped or cleaned.
+var untimely = []string{"tank", "tanks", "bucket", "buckets", "pull", "pulled", "tapped", "tapping", "wash", "washed",
+	"rinse", "cleaning", "installed", "reservoir", "reservoirs", "bassin", "seau", "seaux", "entaillage", "entaille",
+	"desentaillage", "lavage", "rincage", "nettoyage", "pose"}
+
+// tellsWhen is true of a column whose header says that it tells one reading from the next.
+func (u *reader) tellsWhen(i int) bool {
+	words := strings.Fields(gloss.Plain(u.headers[i]))
+	has := func(list []string) bool {
+		return slices.ContainsFunc(words, func(w string) bool { return slices.Contains(list, w) })
+	}
+	return has(timely) && !has(untimely)
+}
+
 // visits is true of rows that are readings of units, one after the other: a column tells when each was. unit is the
 // column that tells the units of a practice apart; -1: it has one.
 func (u *reader) visits(m *Meant) (unit int, ok bool) {
@@ -1441,9 +1487,7 @@ func (u *reader) visits(m *Meant) (unit int, ok bool) {
 			_, day := readDay(r[when])
 			return !day || bareNumber(r[when])
 		})
-		if !days && !slices.ContainsFunc(strings.Fields(gloss.Plain(u.headers[when])), func(w string) bool {
-			return slices.Contains(timely, w)
-		}) {
+		if !days && !u.tellsWhen(when) {
 			continue
 		}
 		if apart(when) {
@@ -1587,8 +1631,12 @@ func (u *reader) telling() int {
 		}
 	}
 	for i, t := range u.targets { // or that of each reading
-		if t.Column == "" && len(u.rows) > 0 && !slices.ContainsFunc(u.rows, func(r []string) bool {
+		if t.Column == "" && len(u.rows) > 0 && u.tellsWhen(i) && !slices.ContainsFunc(u.rows, func(r []string) bool {
 			day, ok := readDay(r[i])
+			other := day // with its numbers in the other order
+			if other.a, other.b = day.b, day.a; day.order == "" && springOf(day) != springOf(other) {
+				return true
+			}
 			return !ok || day.year == 0 || bareNumber(r[i])
 		}) {
 			return i

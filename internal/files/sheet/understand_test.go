@@ -143,6 +143,55 @@ func TestNumbersOfOthers(t *testing.T) {
 	}
 }
 
+// What is beside a year may be another one: the fall of 2018 ends with the spring of 2019. Ranges of several lengths
+// are no winters. Days tell the season where they can only be of one; not when something was washed. The sugar of sap
+// stands under its own header, and not under that of its spread, of syrup or of trees. A treatment says all of a
+// practice.
+func TestWhatIsNearbyIsNotIt(t *testing.T) {
+	rows := func(header string, cells ...string) string {
+		text := "Site," + header + ",n\n"
+		for i, c := range cells {
+			text += "N," + strings.ReplaceAll(c, "?", []string{"Control", "CV"}[i%2]) + ",6\n"
+		}
+		return text
+	}
+	for _, c := range []struct{ name, text, column, want, asked string }{
+		{"a fall", rows("Season,Treatment,Yield (gal/tap)", "Fall 2018,?,15", "Fall 2018,?,18"),
+			"season", "2018|2018", "season Fall 2018=2018"},
+		{"before", rows("Season,Treatment,Yield (gal/tap)", "avant 2019,?,15", "avant 2019,?,18"),
+			"season", "2019|2019", "season avant 2019=2019"},
+		{"a spring", rows("Season,Treatment,Yield (gal/tap)", "Spring 2018,?,15", "Spring 2018,?,18"),
+			"season", "2018|2018", ""},
+		{"ranges", rows("Season,Treatment,Yield (gal/tap)", "2018-2019,?,15", "2016-2019,?,18"),
+			"season", "2019|2019", "season 2018-2019=2019; season 2016-2019=2019"},
+		{"when it was washed", rows("Wash date,Treatment,Yield (gal/tap)", "2018-05-02,?,15", "2018-05-02,?,18"),
+			"season", "no such column", ""},
+		{"a spring or a winter", rows("Date,Treatment,Yield (gal/tap)", "05/03/2019,?,15", "12/03/2019,?,18"),
+			"season", "no such column", ""},
+		{"what else has sugar", rows("Year,Treatment,Syrup (gal/tap),Sap sugar,Sugar SD",
+			"2019,?,0.25,2.0,0.4", "2019,?,0.30,2.0,0.4"), "sugar", "2.0", ""},
+		{"old drops", rows("Year,Treatment,Yield (gal/tap)", "2019,?,15", "2019,Old drop + CV,18"),
+			"practice", "unsanitized|Old drop + CV", "practice Old drop + CV="},
+	} {
+		m := meant(t, c.text)
+		if c.column == "sugar" {
+			if at := strings.Index(fmt.Sprint(m.Derived()), "Sap sugar"); at < 0 {
+				t.Errorf("%s: %v", c.name, m.Derived())
+			}
+			continue
+		}
+		var asked []string
+		for _, q := range m.Asked {
+			if q.Of == "season" || q.Of == "practice" && q.Said != "Control" && q.Said != "CV" {
+				asked = append(asked, fmt.Sprintf("%s %s=%s", q.Of, q.Said, q.Means))
+			}
+		}
+		if got := m.under(c.column); got != c.want || strings.Join(asked, "; ") != c.asked {
+			t.Errorf("%s: %s, asked %q; want %s, %q", c.name, got, asked, c.want, c.asked)
+		}
+	}
+}
+
 // Days as spreadsheets and people write them. A spreadsheet counts days from 1900 (ECMA-376 part 1, 18.17.4.1): 43507
 // is the 11th of February 2019.
 func TestDaysOfOthers(t *testing.T) {

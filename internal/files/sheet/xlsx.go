@@ -17,6 +17,7 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"spile/internal/note"
+	"spile/internal/trade/gloss"
 )
 
 // sheetNames are the sheets of an XLSX file, in its order; none where it cannot be read, which reading it says.
@@ -108,7 +109,7 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, v *voca
 		y := x
 		y.faults = new(faults)
 		switch h2, more := y.table(o.name); {
-		case h2 != nil && join(h, h2):
+		case h2 != nil && join(h, h2) && !apartFrom(name, o.name):
 			f.join(y.faults)
 			h = union(h, h2, whole, more)
 			sheets, whole = append(sheets, o.name), append(whole, more)
@@ -134,6 +135,24 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, v *voca
 			strings.Join(sheets, ", ")).At(at))
 	}
 	return h, records
+}
+
+// asideWords are words, plain, of names of sheets that hold the same in another form, or what does not count.
+var asideWords = []string{"raw", "brut", "bruts", "brutes", "mean", "means", "average", "averages", "moyenne",
+	"moyennes", "summary", "sommaire", "total", "totals", "totaux", "rejected", "rejects", "rejete", "rejetes",
+	"excluded", "exclu", "exclus", "discarded", "outliers", "old", "copy", "copie", "draft", "backup", "test"}
+
+// apartFrom is true of sheets of which one is set aside by its name and the other is not, or for something else.
+func apartFrom(a, b string) bool {
+	aside := func(name string) string {
+		for _, w := range strings.Fields(gloss.Plain(name)) {
+			if slices.Contains(asideWords, w) {
+				return w
+			}
+		}
+		return ""
+	}
+	return aside(a) != aside(b)
 }
 
 // join is true of sheets of which one has all the columns of the other, in any order.

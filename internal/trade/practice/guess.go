@@ -74,11 +74,10 @@ func (s Set) Guess(word string) (Key, string) {
 	}
 	said := phrase[found]
 	rest := strings.Fields(word)
-	if p, _ := s.Find(found); p.Spout == SpoutCheckValveNew && slices.ContainsFunc(rest, func(w string) bool {
-		return slices.Contains(worn, w)
-	}) || found == Unsanitized && slices.ContainsFunc(rest, func(w string) bool {
-		return slices.Contains([]string{"hot", "warm", "chaud", "chaude", "steam", "vapeur"}, w)
-	}) {
+	says := func(list []string) bool {
+		return slices.ContainsFunc(rest, func(w string) bool { return slices.Contains(list, w) })
+	}
+	if p, _ := s.Find(found); p.Spout == SpoutCheckValveNew && says(worn) || found == Unsanitized && says(treated) {
 		return "", "" // another practice
 	}
 	if said != word && !strings.Contains(said, " ") && !denies(word) { // one word of several says little
@@ -88,6 +87,11 @@ func (s Set) Guess(word string) (Key, string) {
 	}
 	return found, said
 }
+
+// treated are words, plain, of what is done to spouts or tubing, or of what they are, beside which a word for
+// unsanitized does not stand for it: hot water, used and boiled.
+var treated = []string{"hot", "warm", "chaud", "chaude", "steam", "vapeur", "boiled", "bouilli", "bouillis",
+	"injection", "injected", "ozone", "unique"}
 
 // denies is true of words that say that something was not done.
 func denies(words string) bool {

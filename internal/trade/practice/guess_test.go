@@ -22,7 +22,9 @@ func TestGuess(t *testing.T) {
 		// used valves, hot water and combinations are practices of their own
 		"": {"old CV", "CV reused", "used check valve", "clapet usagé", "hot water", "eau chaude",
 			"CV spout + new drop",
-			"old spout/new drop", "bleach + new spout", "Spout: new, Rinse: bleach", "A", "T1", "1", "new"},
+			"old spout/new drop", "bleach + new spout", "Spout: new, Rinse: bleach", "A", "T1", "1", "new",
+			"à usage unique", "injection d’air", "used, boiled", "Spout: old silver", "Drops: pas neuve",
+			"Drops: jamais remplacée", "Drops: replaced 2012"},
 	} {
 		for _, word := range words {
 			if got, _ := Shipped().Guess(word); got != want {

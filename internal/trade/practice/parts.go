@@ -50,6 +50,10 @@ var (
 		"existant", "existante", "non", "aucun", "aucune", "temoin"}
 )
 
+// plainWords are words, plain, that add nothing to these.
+var plainWords = []string{"the", "last", "year", "s", "season", "from", "de", "du", "des", "la", "le", "les", "l", "an",
+	"annee", "saison", "passe", "passee", "derniere", "dernier"}
+
 // worn are words, plain, for what was in a tap hole before.
 var worn = []string{"old", "used", "reused", "vieux", "ancien", "anciens", "usage", "usages", "usagee", "usagees",
 	"reutilise", "reutilises", "reutilisee", "reutilisees"}
@@ -82,6 +86,10 @@ func (s Set) made(text string) (key Key, parts bool) {
 		says := func(list []string) bool {
 			return slices.ContainsFunc(words, func(w string) bool { return slices.Contains(list, w) })
 		}
+		if part != OfWash && says(newWords) && (denies(strings.Join(words, " ")) || says([]string{"jamais", "never"}) ||
+			strings.ContainsAny(word, "0123456789")) { // not replaced, or in some year
+			return "", true
+		}
 		guess, _ := s.Guess(word)
 		p, known := s.Find(guess)
 		switch isNew, isOld := says(newWords), says(oldWords); {
@@ -96,7 +104,9 @@ func (s Set) made(text string) (key Key, parts bool) {
 			want.Spout = SpoutNew
 		case part == OfDrops && isNew && !isOld:
 			want.Drops = DropsReplaced
-		case part != OfWash && isOld && !isNew:
+		case part != OfWash && isOld && !isNew && !slices.ContainsFunc(words, func(w string) bool {
+			return !slices.Contains(oldWords, w) && !slices.Contains(plainWords, w) && PartOf(w) != part
+		}):
 		default:
 			return "", true
 		}

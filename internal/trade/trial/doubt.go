@@ -102,7 +102,7 @@ func beyond[T any](a *asker, t Trial, table Table[T], of func(*T) (season int, a
 			f := seasons[year]
 			n := note.New("in %s, %s: beyond the usual %v to %v, such as %v (rows: %d); is that meant?",
 				strconv.Itoa(year), note.Term(cmp.Or(c.Label, c.Name)), c.Usual.Low, c.Usual.High, f.worst, f.rows)
-			if strings.HasPrefix(c.Unit, "°") {
+			if strings.HasPrefix(c.Unit, "°") || c.Unit == "kPa" {
 				n = note.New("in %s, %s: beyond the usual %v to %v %s, such as %v (rows: %d); is that meant?",
 					strconv.Itoa(year), note.Term(cmp.Or(c.Label, c.Name)), c.Usual.Low, c.Usual.High, c.Unit, f.worst,
 					f.rows)

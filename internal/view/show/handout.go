@@ -389,6 +389,9 @@ func (w PlanView) why() []string {
 		more := v.Text("Carry on: nothing else that you can do nets more.")
 		if len(p.Stops) > 0 {
 			more = v.Text("Nothing else that is permitted and wanted nets more.")
+		} else if p.Keeps && !w.tellsPlainer() {
+			more = v.Text("Carry on: within your hours and cash nothing else nets more and leaves each section what " +
+				"it has.")
 		} else if w.tellsPlainer() {
 			more = v.Text("Carry on: the best that we found would bring %s more over %s, %s a tap and season, which "+
 				"is not worth a change.", v.Sum(p.Plainer, w.currency()), w.seasons(),

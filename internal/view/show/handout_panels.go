@@ -269,6 +269,9 @@ func (w PlanView) surePanel() Panel {
 	} else if p.Gap > slim*p.Profit.Expected {
 		x.Text = append(x.Text, v.Text("There may be a better plan within your hours and cash, by no more than %s.",
 			w.most(p.Gap)))
+	} else if p.Keeps {
+		x.Text = append(x.Text, v.Text("No other plan within your hours and cash nets more and leaves each section "+
+			"what it has, counted the same way."))
 	} else {
 		x.Text = append(x.Text, v.Text("No other plan within your hours and cash nets more, counted the same way."))
 	}

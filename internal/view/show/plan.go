@@ -64,8 +64,14 @@ func (w PlanView) Answer() []string {
 	switch {
 	case p.Plainer >= 1:
 		return append(out, w.plainer())
+	case p.Gap <= slim*p.Profit.Expected && p.Keeps:
+		return append(out, v.Text("Within the limits, no plan that leaves each section what it has nets more: that is "+
+			"proved."))
 	case p.Gap <= slim*p.Profit.Expected:
 		return append(out, v.Text("No plan within the limits nets more: that is proved."))
+	case p.Keeps:
+		return append(out, v.Text("Within the limits, no plan that leaves each section what it has nets more than %s "+
+			"above this one: that is proved.", v.Sum(p.Gap, money)))
 	default:
 		return append(out, v.Text("No plan within the limits nets more than %s above this one: that is proved.",
 			v.Sum(p.Gap, money)))

@@ -464,9 +464,11 @@ func (w *View) caveatsSay() []string {
 }
 
 func (w *View) mapSays() []string {
-	if f, ok := w.contestKnown().(figure.Contest); ok {
-		for _, row := range f.Winner {
-			if slices.ContainsFunc(row, func(k int) bool { return k != f.Winner[0][0] }) {
+	best, _ := w.A.Best()
+	if c := w.A.Weighed.Contest; c != nil {
+		options := w.A.Weighed.Prospect.Model.Options
+		for _, row := range c.Winner {
+			if slices.ContainsFunc(row, func(k int) bool { return options[k].Choice.Practice != best.Practice }) {
 				return []string{w.V.Text("With other assumptions another practice comes first")}
 			}
 		}
@@ -476,6 +478,9 @@ func (w *View) mapSays() []string {
 
 func (w *View) sizesSay() []string {
 	if n := w.A.Weighed.Next; n != nil && len(n.Ranked) > 0 && n.Ranked[0].Net > 0 {
+		if t := n.Ranked[0].Trial; t.Sites > 1 {
+			return []string{w.V.Text("A trial at %s is worth more than it costs", w.V.Text("%d new sites", t.Sites))}
+		}
 		return []string{w.V.Text("A trial of %s is worth more than it costs",
 			w.V.Text("%d blocks", n.Ranked[0].Trial.Blocks))}
 	}

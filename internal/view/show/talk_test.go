@@ -32,7 +32,7 @@ func TestTitlesOfATalkAreTrue(t *testing.T) {
 		"held back":         {func(*advice.Advice) {}, "Held back here: 1 of ", "Nothing that was compared"},
 		"a chemical":        {func(*advice.Advice) {}, "Chemicals and valves: the label is the law", "Cautions"},
 		"what to do":        {func(*advice.Advice) {}, "What to do: check-valve spout each season", ", by little"},
-		"the interval":      {low, "more sap, which is not settled", "surely"},
+		"the interval":      {low, "more sap, which is not settled", "Surely"},
 		"alike":             {alike, "What to do: check-valve spout each season, by little", "stay with"},
 		"today comes first": {today, "What to do: stay with check-valve spout each season", "by little"},
 		"no chemical": {func(a *advice.Advice) { a.Ranking = slices.DeleteFunc(a.Ranking, chemical) }, "Cautions",
