@@ -371,6 +371,10 @@ func (w *View) close(best advice.Option) string {
 			continue
 		}
 		seen = append(seen, o.Practice)
+		if math.Abs(less) < 0.005 {
+			near = append(near, v.Text("%s (the same to the cent)", w.Option(o)))
+			continue
+		}
 		near = append(near, v.Text("%s (%s less)", w.Option(o), v.Money(less, money)))
 	}
 	switch {
