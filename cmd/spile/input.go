@@ -170,14 +170,20 @@ func (o *out) read(paths []string, public bool) (advice.Input, error) {
 	if err != nil {
 		return in, err
 	}
-	if beside.Prices == nil || len(beside.Studies) > 0 || len(beside.Rules) > 0 || len(beside.Own()) > 0 {
-		return in, misuse{note.New("beside a workbook only one file of prices may stand; take others into it: spile "+
-			"add %s", paths[book])}
+	if beside.Prices == nil && beside.Bushes == nil || len(beside.Studies) > 0 || len(beside.Rules) > 0 ||
+		len(beside.Own()) > 0 {
+		return in, misuse{note.New("beside a workbook only a file of prices and a sugarbush may stand; take others "+
+			"into it: spile add %s", paths[book])}
 	}
 	if _, err := o.answered(sheet.Doubts(beside, in.Input, today()), in.Answers); err != nil {
 		return in, err
 	}
-	in.Prices = beside.Prices
+	if beside.Prices != nil {
+		in.Prices = beside.Prices
+	}
+	if beside.Bushes != nil {
+		in.Bushes = beside.Bushes
+	}
 	in.Notes = append(in.Notes, beside.Notes...)
 	for _, s := range beside.Sources {
 		in.Sources = append(in.Sources, input.Source{Name: filepath.Base(s.Name), Digest: s.Digest})

@@ -132,6 +132,23 @@ func TestPlansAreRenewed(t *testing.T) {
 	}
 }
 
+// A sugarbush stands beside a workbook as it does beside files: the plan is the same.
+func TestASugarbushBesideAWorkbook(t *testing.T) {
+	long(t)
+	scenario(t)
+	demoFile(t, "sugarbush-gravity.toml")
+	for _, args := range [][]string{{"new", "w.spile"}, {"add", "w.spile", "evidence.csv", "prices.toml"}} {
+		if code, _, stderr := call(args...); code != done {
+			t.Fatalf("code %d: %s", code, stderr)
+		}
+	}
+	_, want, _ := call("plan", "evidence.csv", "prices.toml", "sugarbush-gravity.toml")
+	code, got, stderr := call("plan", "w.spile", "sugarbush-gravity.toml")
+	if code != done || got != want || got == "" {
+		t.Errorf("code %d: %.300s%s", code, got, stderr)
+	}
+}
+
 // Nothing in a file turns a terminal: control characters and marks of direction are shown, and JSON means the same.
 func TestTerminalIsNotTurned(t *testing.T) {
 	scenario(t)
