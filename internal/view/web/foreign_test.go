@@ -339,7 +339,8 @@ func TestAFieldTrialInTheBrowser(t *testing.T) {
 		chromedp.Click(`form[action="/take"] button`))
 	answered := map[string]bool{} // by what they are of and said
 	answer := func(picture string) {
-		b.until(`document.querySelector('form[action="/take/words"] select') !== null`)
+		b.until(`!window.answered && document.readyState === "complete" &&
+			document.querySelector('form[action="/take/words"] select') !== null`)
 		for _, said := range eval[[]string](b, `[...document.querySelectorAll('form[action="/take/words"] tr')]
 			.filter(row => row.querySelector("select")).map(row => row.querySelector("[name=of]").value + " " +
 			row.querySelector("[name=said]").value)`) {
@@ -352,6 +353,7 @@ func TestAFieldTrialInTheBrowser(t *testing.T) {
 			return is ? n + 1 : n;
 		}, 0)`)
 		b.picture(picture)
+		eval[bool](b, `window.answered = true`) // which the page that comes next does not know
 		b.do(chromedp.Click(`form[action="/take/words"] .actions button`))
 	}
 	answer("plots-1-headers")
