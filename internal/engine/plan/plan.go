@@ -242,7 +242,7 @@ type Rule struct {
 	Everywhere float64      // the same, were it done in every section, wanted or not
 	Could      bool         // that is within the caps
 	Short      float64      // what the plan brings more
-	Fits       bool         // within the caps, with no section taken below what it did for want of them
+	Fits       bool         // within the caps; and what brings more than the plan takes no section below what it did
 	Permitted  bool         // nothing in it is held back here, or unwanted in its section
 }
 
@@ -399,7 +399,7 @@ func (p *Plan) rules(k *maker, f *frame) (last []part) {
 	try := func(r Rule, parts, literal []part) {
 		r.Profit, r.Fits, r.Permitted = k.money(f, parts), f.fits(parts), true
 		for _, x := range parts {
-			r.Fits = r.Fits && (r.Last || k.keeps(f, x))
+			r.Fits = r.Fits && (r.Last || r.Profit <= p.Profit.Expected || k.keeps(f, x))
 			r.Permitted = r.Permitted && !slices.ContainsFunc(x.actions, func(a *action) bool { return !a.open })
 		}
 		r.Everywhere, r.Could = k.money(f, literal), f.fits(literal)
