@@ -188,7 +188,7 @@ func servedTables(tx *sql.Tx) (have, want []string, err error) {
 // postgresWords says in words what PostgreSQL says in codes (its manual, appendix A).
 func postgresWords(path string, err error) error {
 	var p *pgconn.PgError
-	if !errors.As(err, &p) {
+	if !errors.As(err, &p) || brokeOff(p.Code) {
 		return fault(path, "the database does not answer, or broke off (%s); look whether the change was kept, and "+
 			"try again", reason(err))
 	}
@@ -212,4 +212,11 @@ func postgresWords(path string, err error) error {
 		return fault(path, "this workbook is damaged (%s). Use a copy", p.Message)
 	}
 	return fault(path, "the database refuses that (%s); nothing of this change was kept", p.Message)
+}
+
+// brokeOff: is this the code of a server that is starting, stopping or lost, or of a connection that broke? Its last word
+// may reach us before the end of the connection does, also after a commit that was kept. Classes 08 and 57P of the
+// manual's appendix A, but for 57P04, a database that was dropped.
+func brokeOff(code string) bool {
+	return strings.HasPrefix(code, "08") || strings.HasPrefix(code, "57P") && code != "57P04"
 }
