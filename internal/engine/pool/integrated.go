@@ -343,6 +343,11 @@ func (g Gain) Hangs(half, double Gain) bool {
 		hangs*far(g.LowPct, g.HighPct)
 }
 
+// Far is true of a logarithm of the gain that lies as far off the pooled one as makes it hang on what moved it there.
+func (g Gain) Far(log float64) bool {
+	return math.Abs(log-g.Log) > hangs*(math.Log1p(g.HighPct/100)-math.Log1p(g.LowPct/100))
+}
+
 // underPrior is the gains with all scales of the priors on standard deviations multiplied.
 func (r *Result) underPrior(factor float64) []Gain {
 	x, err := r.table.integrate(r.members[0].layout, r.options.Prior.Times(factor), nil)

@@ -17,6 +17,11 @@ var (
 	usualGain  = column.Range{Low: -50, High: 200} // percent, of two means
 )
 
+const (
+	leastCV   = 0.01 // of units within an arm; those of trials differ by a twentieth and more
+	mostUnits = 200  // of an arm that does not say
+)
+
 const longSeason = 150 * 24 * time.Hour
 
 // Doubts asks about what is possible and unusual: numbers beyond what their columns say is usual, one question a study
@@ -94,6 +99,10 @@ func (a *asker) arm(x *Arm) {
 			a.ask(note.New("in the study %s %s gave %v %s a tap, which no tap is known to: are the mean and its unit "+
 				"so?", note.Quote(a.study.Name), said, *x.Mean, string(x.MeanUnit)), x.Where, "mean",
 				string(x.Practice), fmt.Sprint(*x.Mean, x.MeanUnit))
+		} else if name, e, sd := x.error(); e > 0 && sd < leastCV**x.Mean {
+			a.ask(note.New("in the study %s the %s of %s, %v, has units differ by less than a hundredth of their "+
+				"mean, %v: is that meant?", note.Quote(a.study.Name), name, said, e, *x.Mean), x.Where, name,
+				"little", string(x.Practice), fmt.Sprint(e, *x.Mean))
 		}
 		if x.SD != nil && *x.SD > *x.Mean {
 			a.ask(note.New("in the study %s the sd of %s, %v, is larger than its mean, %v: are the two not the other "+
@@ -121,6 +130,19 @@ func (a *asker) arm(x *Arm) {
 		a.ask(note.New("from tapping to the last run it is %d days; is that meant?", int(d.Hours()/24)), x.Where,
 			"last_run", "long", string(x.Practice), fmt.Sprint(d))
 	}
+}
+
+// error is the error that an arm states, its column, and the SD between units that it stands for.
+func (x *Arm) error() (column string, stated, sd float64) {
+	switch {
+	case x.SD != nil:
+		return "sd", *x.SD, *x.SD
+	case x.SE != nil && x.N != nil:
+		return "se", *x.SE, *x.SE * math.Sqrt(*x.N)
+	case x.SE != nil:
+		return "se", *x.SE, *x.SE * math.Sqrt(mostUnits)
+	}
+	return "", 0, 0
 }
 
 // fractions asks whether gains that all lie below one percent are fractions.

@@ -106,7 +106,11 @@ func TestHostileTables(t *testing.T) {
 		{"two that contradict each other", [][]told{{{u, -1, 18}, {valve, -1, 30}}, {{u, -1, 20}, {valve, -1, 15}}},
 			nil, []string{"their own intervals do not meet"}, nil},
 		{"two that do not", [][]told{{{u, -1, 18}, {valve, -1, 24}}, {{u, -1, 20}, {valve, -1, 26}}}, nil, nil,
-			[]string{"do not meet", "of one season", "at one place", "only against"}},
+			[]string{"do not meet", "of one season", "at one place", "only against", "contradict"}},
+		{"five that contradict each other", [][]told{{{u, -1, 18}, {spout, -1, 29}}, {{u, -1, 18}, {spout, -1, 12}},
+			{{u, -1, 18}, {spout, -1, 30}}, {{u, -1, 18}, {spout, -1, 12}}, {{u, -1, 18}, {spout, -1, 18}}}, nil,
+			[]string{"Its studies contradict each other: beyond their own errors a gain in 2 of them, a loss in " +
+				"2."}, nil},
 		{"all of one freak season", [][]told{pair, {{u, -1, 15}, {spout, -1, 18}}, {{u, -1, 13}, {spout, -1, 18}}},
 			func(i int, s *evidence.Study) { s.Season, s.Caveats = 2012, []evidence.Caveat{evidence.FreakSeason} },
 			[]string{"All 3 studies of it are of one season, 2012, and tell nothing of others.",

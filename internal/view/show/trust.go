@@ -106,6 +106,20 @@ func (w *View) against() (list []string) {
 	if needed != nil && w.A.Pool.Studies > 1 {
 		list = append(list, v.Text("No check can leave out what all gains rest on: %s.", v.List(needed)))
 	}
+	s := w.subject()
+	now, known := w.gain(s.Practice)
+	for _, i := range w.moved() {
+		g, told := without(i, s)
+		if !told {
+			continue
+		}
+		if known && now.Far(g.Log) {
+			list = append(list, v.Text("Much hangs on one part of the studies (%s %s): without it the gain of %s is "+
+				"%s in place of %s.", w.kindOf(i.Kind), i.Named(), w.Treatment(s), v.Percent(g.Pct),
+				v.Percent(now.Pct)))
+		}
+		break
+	}
 	if e := t.Small; e != nil && e.P < 0.05 {
 		if e.Slope > 0 {
 			list = append(list, v.Text("Small studies find larger gains than large ones (p %s): the gains may be "+
@@ -294,9 +308,9 @@ func (w *View) Tests() Table {
 		t.row("small", words(small), words(v.Text("cannot be asked: too few comparisons, or all of about one "+
 			"precision")), none(v))
 	}
-	t.note(v.Text("Tests with a p rest on the answer for papers (Kenward & Roger), in which no study stands apart, " +
-		"and on one spread of all practices. The error of a log ratio hangs on the gain itself: where studies are " +
-		"of one size a slope can come of that alone."))
+	t.note(v.Text("Tests with a p and errors by site rest on the answer for papers (Kenward & Roger), which knows of " +
+		"no season that studies share and of none that stands apart, and on one spread of all practices. The error " +
+		"of a log ratio hangs on the gain itself: where studies are of one size a slope can come of that alone."))
 	t.note(w.borrowed())
 	designs := v.Text("Do studies that compare other sets of practices tell the same gains?")
 	if d := x.Designs; d != nil {

@@ -28,7 +28,7 @@ func checkedFixture() *advice.Advice {
 	first := a.First()
 	a.Influence = []trust.Influence{
 		{Kind: trust.Study, What: "Quarry Road 2021", Answer: under(first, -0.02)},
-		{Kind: trust.Study, What: "Otter Hill 2019", Answer: under("new-spout", 0.1), Turns: true},
+		{Kind: trust.Study, What: "Otter Hill 2019", Answer: under("new-spout", 0.03), Turns: true},
 		{Kind: trust.Season, Season: 2021},
 	}
 	a.Trust = &advice.Trust{
@@ -100,6 +100,30 @@ func TestLeadTellsWhatSpeaksAgainst(t *testing.T) {
 	a.Trust.Checks = all[1:2]
 	if got := Of(a, say.In("en")).Standing(); len(got) != 1 {
 		t.Errorf("%q", got)
+	}
+}
+
+// What moves the gain by more than a quarter of its interval's width when it is left out leads the page.
+func TestLeadTellsWhatMuchHangsOn(t *testing.T) {
+	a := checkedFixture()
+	w := Of(a, say.In("en"))
+	s := w.subject()
+	gains := append([]pool.Gain(nil), a.Pool.Gains...)
+	g := &gains[slices.IndexFunc(gains, func(g pool.Gain) bool { return g.Treatment == s })]
+	width := math.Log1p(g.HighPct/100) - math.Log1p(g.LowPct/100)
+	a.Influence[2].Answer = &trust.Answer{Gains: gains}
+	for _, c := range []struct {
+		part float64
+		said bool
+	}{{-0.3, true}, {0.3, true}, {0.2, false}} {
+		was := *g
+		g.Log += c.part * width
+		said := strings.Join(w.Standing(), " ")
+		want := "Much hangs on one part of the studies (season 2021): without it"
+		if strings.Contains(said, want) != c.said {
+			t.Errorf("moved by %v of the width: %q", c.part, said)
+		}
+		*g = was
 	}
 }
 

@@ -193,9 +193,9 @@ func (w *View) points(o advice.Option, first string, sure ...string) []string {
 }
 
 // narrow says what all the studies of a practice have in common, so that they tell of nothing else: the place, the
-// season, or a caveat.
+// season, or a caveat; and where they contradict each other.
 func (w *View) narrow(k practice.Key) (list []string) {
-	v, n := w.V, 0
+	v, n, gains, losses := w.V, 0, 0, 0
 	sites, seasons, carried := map[string]bool{}, map[int]bool{}, map[evidence.Caveat]int{}
 	for _, s := range w.A.Effects.Studies {
 		holds := false
@@ -205,6 +205,17 @@ func (w *View) narrow(k practice.Key) (list []string) {
 				for _, year := range s.SeasonsOf(i) {
 					seasons[year] = true
 				}
+			}
+		}
+		for i, r := range s.Rows {
+			if s.Arms[r.Arm].Practice != k || s.Arms[r.Ref].Practice != practice.Unsanitized {
+				continue
+			}
+			switch h := 2.58 / 1.96 * s.Half(i); { // 99 %, since of many by chance one or another is found
+			case r.Y > h:
+				gains++
+			case r.Y < -h:
+				losses++
 			}
 		}
 		if holds {
@@ -217,6 +228,10 @@ func (w *View) narrow(k practice.Key) (list []string) {
 	}
 	if n < 2 || k == practice.Unsanitized {
 		return nil
+	}
+	if gains > 0 && losses > 0 {
+		list = append(list, v.Text("its studies contradict each other: beyond their own errors a gain in %d of them, "+
+			"a loss in %d", gains, losses))
 	}
 	studies := v.Text("all %s of it", v.Text("%d studies", n))
 	for site := range sites {
