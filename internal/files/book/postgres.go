@@ -214,8 +214,8 @@ func postgresWords(path string, err error) error {
 	return fault(path, "the database refuses that (%s); nothing of this change was kept", p.Message)
 }
 
-// brokeOff: is this the code of a server that is starting, stopping or lost, or of a connection that broke? Its last word
-// may reach us before the end of the connection does, also after a commit that was kept. Classes 08 and 57P of the
+// brokeOff: is this the code of a server that is starting, stopping or lost, or of a connection that broke? Its last
+// word may reach us before the end of the connection does, also after a commit that was kept. Classes 08 and 57P of the
 // manual's appendix A, but for 57P04, a database that was dropped.
 func brokeOff(code string) bool {
 	return strings.HasPrefix(code, "08") || strings.HasPrefix(code, "57P") && code != "57P04"
