@@ -126,22 +126,6 @@ func (p *Posterior) Draws(lines []Line, n int, seed uint64) (draws [][]float64, 
 	return draws, sds
 }
 
-// Largest is the chance that each of some lines is the largest of them, by n draws.
-func (p *Posterior) Largest(lines []Line, n int, seed uint64) []float64 {
-	draws, _ := p.Draws(lines, n, seed)
-	chance := make([]float64, len(lines))
-	for i := range n {
-		best := 0
-		for k := range draws {
-			if draws[k][i] > draws[best][i] {
-				best = k
-			}
-		}
-		chance[best] += 1 / float64(n)
-	}
-	return chance
-}
-
 // Normal is a line in a part: its mean, and what each standard normal of a draw adds to it.
 func (s *Sampler) Normal(part, line int) (mean float64, row []float64) {
 	row = make([]float64, s.Width())

@@ -2,21 +2,6 @@ package pool
 
 import "spile/internal/trade/practice"
 
-// GainAt is Gain where the moderators of the model stand at the values given, in the units of evidence.Moderators;
-// one that is not given, or not in the model, stands at its mean over the studies.
-func (r *Result) GainAt(t practice.Treatment, at map[string]float64) (Gain, bool) {
-	parts := append(r.shifts(at), of(t, 1))
-	if t.Practice == practice.Unsanitized || len(parts) == 1 {
-		return r.Gain(t)
-	}
-	g, ok := r.gainOf(r.members, t, parts...)
-	if !ok {
-		return Gain{}, false
-	}
-	g.Comparisons, g.Studies = r.counts.rows[t], r.counts.studies[t]
-	return g, true
-}
-
 // gainOf is the gain that a combination of parts is, without what is counted over rows.
 func (r *Result) gainOf(members []member, t practice.Treatment, parts ...part) (Gain, bool) {
 	if x := r.integrated; x != nil {

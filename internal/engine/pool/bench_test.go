@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"spile/internal/engine/effect"
 	"spile/internal/engine/reml"
 	"spile/internal/trade/practice"
 )
@@ -61,8 +62,9 @@ func BenchmarkWithoutEach(b *testing.B) {
 				b.Fatal(err)
 			}
 			for b.Loop() {
-				r.WithoutEachStudy()
-				r.WithoutEachSite()
+				for _, s := range r.table.studies {
+					r.Left(func(x *effect.StudyEffects) bool { return x == s.effects })
+				}
 			}
 		})
 	}

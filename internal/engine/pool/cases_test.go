@@ -399,7 +399,7 @@ func TestSlopesForMoney(t *testing.T) {
 		for sign, at := range map[float64]map[string]float64{-1: {evidence.Vacuum: 60, evidence.LineAge: 6.001},
 			1: {evidence.Vacuum: 71, evidence.Tubing: 0.1875}} {
 			m, ok := r.ForMoneyAt(spout, at)
-			g, fine := r.GainAt(spout, at)
+			g, fine := gainAt(r, spout, at)
 			if !ok || !fine || math.IsNaN(m.LowPct+m.HighPct+m.LongRunPct+m.SeasonLowPct+m.SeasonHighPct) {
 				t.Fatalf("at %v: %+v", at, m)
 			}
@@ -461,32 +461,32 @@ func TestWithout(t *testing.T) {
 	e.Studies[0].Caveats = []evidence.Caveat{evidence.FreakSeason}
 	e.Studies = append(e.Studies, pair("silver", "site 0", 0.2, 0.01, practice.SilverSpout))
 	r := fit(t, e, kr)
-	for i, got := range r.WithoutEachStudy() {
+	for i, s := range e.Studies {
 		rest := effect.Effects{Studies: slices.Delete(slices.Clone(e.Studies), i, i+1)}
 		want := fit(t, rest, kr)
-		if got.What != e.Studies[i].Study || got.Studies != 12 || len(got.Gains) != len(want.Gains) {
+		got, ok := r.Left(func(x *effect.StudyEffects) bool { return x.Study == s.Study })
+		if !ok || got.Studies != 12 || len(got.Gains) != len(want.Gains) {
 			t.Fatalf("%+v", got)
 		}
 		for j, g := range got.Gains {
 			h := want.Gains[j]
-			near(t, "log without "+got.What, g.Log, h.Log, 1e-6)
-			near(t, "se without "+got.What, g.SE, h.SE, 1e-6)
-			near(t, "df without "+got.What, g.DF, h.DF, 1e-5)
+			near(t, "log without "+s.Study, g.Log, h.Log, 1e-6)
+			near(t, "se without "+s.Study, g.SE, h.SE, 1e-6)
+			near(t, "df without "+s.Study, g.DF, h.DF, 1e-5)
 			if g.Comparisons != h.Comparisons || g.Studies != h.Studies {
 				t.Errorf("%+v %+v", g, h)
 			}
 		}
 	}
-	sites := r.WithoutEachSite()
-	if len(sites) != 4 || sites[0].What != "site 0" || sites[0].Studies != 9 || len(sites[0].Gains) != 3 {
-		t.Errorf("%+v", sites)
+	site, ok := r.Left(func(s *effect.StudyEffects) bool { return s.Site == "site 0" })
+	if !ok || site.Studies != 9 || len(site.Gains) != 3 {
+		t.Errorf("%+v", site)
 	}
-	if c := r.WithoutCaveat(evidence.FreakSeason); c.Studies != 12 {
-		t.Errorf("%+v", c)
-	}
-	if c := r.WithoutCaveat(evidence.Gravity); c.Studies != 13 ||
-		!slices.EqualFunc(c.Gains, r.Gains, func(a, b Gain) bool { return a.Log == b.Log }) {
-		t.Errorf("%+v", c)
+	for c, studies := range map[evidence.Caveat]int{evidence.FreakSeason: 12, evidence.Gravity: 13} {
+		got, ok := r.Left(func(s *effect.StudyEffects) bool { return slices.Contains(s.Caveats, c) })
+		if !ok || got.Studies != studies || (studies == 13) != (got == r) {
+			t.Errorf("without %s: %+v", c, got)
+		}
 	}
 }
 
@@ -494,11 +494,15 @@ func TestWithout(t *testing.T) {
 func TestWithoutAgeing(t *testing.T) {
 	e := trade(35, 0.02, 0.01).effects(rand.New(rand.NewPCG(4, 9)))
 	r := fit(t, e, kr)
-	for i, got := range r.WithoutEachStudy() {
+	for i, s := range e.Studies {
+		got, ok := r.Left(func(x *effect.StudyEffects) bool { return x.Study == s.Study })
+		if !ok {
+			t.Fatalf("nothing is left without %s", s.Study)
+		}
 		want := fit(t, effect.Effects{Studies: slices.Delete(slices.Clone(e.Studies), i, i+1)}, kr)
 		for j, g := range got.Gains {
 			if h := want.Gains[j]; math.Abs(g.Log-h.Log) > 0.15*h.SE || math.Abs(g.SE/h.SE-1) > 0.1 {
-				t.Errorf("without %s: %s %.4f ± %.4f, full fit %.4f ± %.4f", got.What, g.Treatment.Practice, g.Log,
+				t.Errorf("without %s: %s %.4f ± %.4f, full fit %.4f ± %.4f", s.Study, g.Treatment.Practice, g.Log,
 					g.SE, h.Log, h.SE)
 			}
 		}

@@ -4,41 +4,17 @@ import (
 	"slices"
 
 	"spile/internal/engine/effect"
-	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 )
 
 // manyRows is where one study or site can no longer move the variances, so that leaving one out holds them.
 const manyRows = 1000
 
-// Without is the answer with the studies left out that drop accepts; what names them. The fit is used again: sampling
-// variances, the ageing curves' half-lives (to first order they move with their own column) and their weights stay, the
-// spread between studies and sites is estimated anew (and held in tables of more than a thousand rows). Only where a
-// treatment or an age of drops was in no other study, or the rest no longer links all, is everything fitted from the
-// start.
-func (r *Result) Without(what string, drop func(*effect.StudyEffects) bool) Without {
-	var gone []int
-	for i, s := range r.table.studies {
-		if drop(s.effects) {
-			gone = append(gone, i)
-		}
-	}
-	return r.without(what, gone)
-}
-
-// without leaves out the studies of some indices, in ascending order.
-func (r *Result) without(what string, gone []int) Without {
-	w := Without{What: what, Studies: r.Studies - len(gone)}
-	if len(gone) == 0 {
-		w.Gains = slices.Clone(r.Gains)
-	} else if next, ok := r.left(gone); ok {
-		w.Studies, w.Gains = next.Studies, next.Gains
-	}
-	return w
-}
-
-// Left is what Without rests on: the result with the studies left out that drop accepts, as far as its gains, draws and
-// spread go. False where nothing can be said then.
+// Left is the result with the studies left out that drop accepts, as far as its gains, draws and spread go; false where
+// nothing can be said then. The fit is used again: sampling variances, the ageing curves' half-lives (to first order
+// they move with their own column) and their weights stay, the spread between studies and sites is estimated anew (and
+// held in tables of more than a thousand rows). Only where a treatment or an age of drops was in no other study, or the
+// rest no longer links all, is everything fitted from the start.
 func (r *Result) Left(drop func(*effect.StudyEffects) bool) (*Result, bool) {
 	var gone []int
 	for i, s := range r.table.studies {
@@ -49,10 +25,6 @@ func (r *Result) Left(drop func(*effect.StudyEffects) bool) (*Result, bool) {
 	if len(gone) == 0 {
 		return r, true
 	}
-	return r.left(gone)
-}
-
-func (r *Result) left(gone []int) (*Result, bool) {
 	if len(gone) == r.Studies {
 		return nil, false
 	}
@@ -119,40 +91,6 @@ func (r *Result) reuse(gone []int) (*Result, bool) {
 		next.members = append(next.members, m)
 	}
 	return next, true
-}
-
-// WithoutEachStudy leaves out each study in turn.
-func (r *Result) WithoutEachStudy() []Without {
-	list := make([]Without, len(r.table.studies))
-	for i, s := range r.table.studies {
-		list[i] = r.without(s.name, []int{i})
-	}
-	return list
-}
-
-// WithoutEachSite leaves out each site in turn, with all its studies. Studies whose site is not stated are not among
-// them.
-func (r *Result) WithoutEachSite() []Without {
-	var order []string
-	gone := map[string][]int{}
-	for i, s := range r.table.studies {
-		if site := s.effects.Site; site != "" {
-			if gone[site] == nil {
-				order = append(order, site)
-			}
-			gone[site] = append(gone[site], i)
-		}
-	}
-	var list []Without
-	for _, site := range order {
-		list = append(list, r.without(site, gone[site]))
-	}
-	return list
-}
-
-// WithoutCaveat leaves out the studies that carry a caveat.
-func (r *Result) WithoutCaveat(c evidence.Caveat) Without {
-	return r.Without(string(c), func(x *effect.StudyEffects) bool { return slices.Contains(x.Caveats, c) })
 }
 
 // LongRun is the log of the ratio of expected yields over places and seasons that money rests on, where the moderators

@@ -19,7 +19,8 @@ import (
 // False where the model has no place for the treatment.
 func (r *Result) ForMoney(t practice.Treatment) (Gain, bool) { return r.ForMoneyAt(t, nil) }
 
-// ForMoneyAt is ForMoney where the moderators of the model stand at values, as for GainAt.
+// ForMoneyAt is ForMoney where the moderators of the model stand at the values given, in the units of
+// evidence.Moderators; one that is not given, or not in the model, stands at its mean over the studies.
 func (r *Result) ForMoneyAt(t practice.Treatment, at map[string]float64) (Gain, bool) {
 	m, ok := Used{}, false
 	if shifts := r.shifts(at); len(shifts) > 0 {
@@ -195,7 +196,7 @@ func (x *integrated) sloped(s *mixture.Sampler, treatments int) sloped {
 	return out
 }
 
-// Shift is how far the moderators stand from their means where they stand at values, as for GainAt.
+// Shift is how far the moderators stand from their means where they stand at values, as for ForMoneyAt.
 func (s *Moderated) Shift(at map[string]float64) []float64 {
 	by := make([]float64, s.Slopes)
 	for _, p := range s.r.shifts(at) {

@@ -62,13 +62,12 @@ func Propose(headers []string, taken []gloss.Target, set practice.Set) []gloss.T
 	return p.list
 }
 
+// ofTap is true of a header that says it is of a tap.
+func ofTap(header string) bool { return gloss.HoldsOne(gloss.Plain(header), "tap", "entaille", "ent") }
+
 // perTap has the mean be the column that says it is of a tap, where another was taken for it.
 func (p *proposal) perTap() {
-	says := func(i int) bool {
-		return slices.ContainsFunc(strings.Fields(gloss.Plain(p.headers[i])), func(w string) bool {
-			return slices.Contains([]string{"tap", "entaille", "ent"}, w)
-		})
-	}
+	says := func(i int) bool { return ofTap(p.headers[i]) }
 	at := slices.IndexFunc(p.list, func(t gloss.Target) bool { return t.Column == "mean" && t.Practice == "" })
 	if at < 0 || says(at) {
 		return

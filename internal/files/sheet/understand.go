@@ -457,17 +457,13 @@ func (u *reader) wholeUnits(proposed []gloss.Target) {
 		return
 	}
 	for i, t := range proposed {
-		words := strings.Fields(gloss.Plain(u.headers[i]))
-		says := func(list ...string) bool {
-			return slices.ContainsFunc(words, func(w string) bool { return slices.Contains(list, w) })
-		}
-		if t.Column != "mean" || says("tap", "entaille", "ent") {
+		if t.Column != "mean" || ofTap(u.headers[i]) {
 			continue
 		}
 		way, _ := wayOf(columnOf("mean").Column, t.Way, "")
 		most := unit.Volume(evidence.UsualYield.High).In(unit.VolumeUnit(cmp.Or(way.Is, string(unit.USGallon))))
-		whole := says("total", "totale", "totals", "totaux", "whole", "mainline", "mainlines") ||
-			u.beyond(i, most/way.Of(1))
+		whole := gloss.HoldsOne(gloss.Plain(u.headers[i]), "total", "totale", "totals", "totaux", "whole", "mainline",
+			"mainlines") || u.beyond(i, most/way.Of(1))
 		switch _, known := wayOf(columnOf("mean").Column, t.Way+ofUnit, ""); {
 		case whole && t.Way != "" && known && way.Of(1) == 1:
 			proposed[i].Way += ofUnit
@@ -622,9 +618,7 @@ func (u *reader) seasons(i int) {
 		case len(several) > 1:
 			last := several[len(several)-1]
 			u.wait(i, r, gloss.Sense{Of: "season", Said: text, Means: last}, last)
-		case named && slices.ContainsFunc(strings.Fields(gloss.Plain(rest)), func(w string) bool {
-			return slices.Contains(otherSeason, w)
-		}):
+		case named && gloss.HoldsOne(gloss.Plain(rest), otherSeason...):
 			u.wait(i, r, gloss.Sense{Of: "season", Said: text, Means: one}, one)
 		case named:
 			if u.cells[i][r] = one; !slices.Contains(saysNoPart, gloss.Plain(rest)) {
@@ -871,11 +865,9 @@ func (u *reader) number(i, r int, n numeral, mark byte, w column.Way) string {
 func (u *reader) sugar(r int) float64 {
 	said, _ := u.words.Find(gloss.Rows, evidence.Sugar)
 	for i, h := range u.headers {
-		words := strings.Fields(gloss.Plain(h))
-		says := func(list []string) bool {
-			return slices.ContainsFunc(words, func(w string) bool { return slices.Contains(list, w) })
-		}
-		if u.targets[i].Column == "" && u.rows[r][i] != "" && says(sweetness) && !says(noSweetness) {
+		plain := gloss.Plain(h)
+		if u.targets[i].Column == "" && u.rows[r][i] != "" && gloss.HoldsOne(plain, sweetness...) &&
+			!gloss.HoldsOne(plain, noSweetness...) {
 			said, u.sweet = u.rows[r][i], h
 			break
 		}
@@ -1448,11 +1440,8 @@ var untimely = []string{"tank", "tanks", "bucket", "buckets", "pull", "pulled", 
 
 // tellsWhen is true of a column whose header says that it tells one reading from the next.
 func (u *reader) tellsWhen(i int) bool {
-	words := strings.Fields(gloss.Plain(u.headers[i]))
-	has := func(list []string) bool {
-		return slices.ContainsFunc(words, func(w string) bool { return slices.Contains(list, w) })
-	}
-	return has(timely) && !has(untimely)
+	header := gloss.Plain(u.headers[i])
+	return gloss.HoldsOne(header, timely...) && !gloss.HoldsOne(header, untimely...)
 }
 
 // visits is true of rows that are readings of units, one after the other: a column tells when each was. unit is the

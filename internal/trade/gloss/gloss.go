@@ -92,6 +92,11 @@ func Plain(word string) string {
 // Holds is true of a plain text in which a plain phrase stands as whole words.
 func Holds(text, phrase string) bool { return strings.Contains(" "+text+" ", " "+phrase+" ") }
 
+// HoldsOne is true of a plain text that Holds one of some phrases.
+func HoldsOne(text string, phrases ...string) bool {
+	return slices.ContainsFunc(phrases, func(p string) bool { return Holds(text, p) })
+}
+
 // Without are the plain texts that are left of one when a phrase that stands in it as whole words is taken out, at
 // each place where it stands.
 func Without(text, phrase string) (rests []string) {

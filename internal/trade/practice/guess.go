@@ -73,11 +73,8 @@ func (s Set) Guess(word string) (Key, string) {
 		}
 	}
 	said := phrase[found]
-	rest := strings.Fields(word)
-	says := func(list []string) bool {
-		return slices.ContainsFunc(rest, func(w string) bool { return slices.Contains(list, w) })
-	}
-	if p, _ := s.Find(found); p.Spout == SpoutCheckValveNew && says(worn) || found == Unsanitized && says(treated) {
+	if p, _ := s.Find(found); p.Spout == SpoutCheckValveNew && gloss.HoldsOne(word, usedWords...) ||
+		found == Unsanitized && gloss.HoldsOne(word, treated...) {
 		return "", "" // another practice
 	}
 	if said != word && !strings.Contains(said, " ") && !denies(word) { // one word of several says little
@@ -95,6 +92,5 @@ var treated = []string{"hot", "warm", "chaud", "chaude", "steam", "vapeur", "boi
 
 // denies is true of words that say that something was not done.
 func denies(words string) bool {
-	return slices.ContainsFunc([]string{"no", "not", "without", "sans", "pas", "non"},
-		func(w string) bool { return gloss.Holds(words, w) })
+	return gloss.HoldsOne(words, "no", "not", "without", "sans", "pas", "non")
 }

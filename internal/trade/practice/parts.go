@@ -31,9 +31,8 @@ var partWords = []struct {
 
 // PartOf is the part that a header says something of; "" none.
 func PartOf(header string) Part {
-	words := strings.Fields(gloss.Plain(header))
 	for _, p := range partWords {
-		if slices.ContainsFunc(words, func(w string) bool { return slices.Contains(p.words, w) }) {
+		if gloss.HoldsOne(gloss.Plain(header), p.words...) {
 			return p.part
 		}
 	}
@@ -44,19 +43,15 @@ func PartOf(header string) Part {
 var (
 	newWords = []string{"new", "neuf", "neuve", "neufs", "neuves", "nouveau", "nouvelle", "nouveaux", "nouvelles",
 		"replaced", "remplace", "remplacee", "remplaces", "remplacees", "yes", "oui"}
-	oldWords = []string{"old", "used", "reused", "same", "kept", "existing", "original", "standard", "none", "no",
-		"not", "control", "vieux", "vieille", "vieilles", "ancien", "ancienne", "anciens", "anciennes", "reutilise",
-		"reutilisee", "reutilises", "reutilisees", "usage", "usagee", "usages", "usagees", "garde", "gardee",
-		"existant", "existante", "non", "aucun", "aucune", "temoin"}
+	usedWords = []string{"old", "used", "reused", "vieux", "vieille", "vieilles", "ancien", "ancienne", "anciens",
+		"anciennes", "reutilise", "reutilisee", "reutilises", "reutilisees", "usage", "usagee", "usages", "usagees"}
+	oldWords = append([]string{"same", "kept", "existing", "original", "standard", "none", "no", "not", "control",
+		"garde", "gardee", "existant", "existante", "non", "aucun", "aucune", "temoin"}, usedWords...)
 )
 
 // plainWords are words, plain, that add nothing to these.
 var plainWords = []string{"the", "last", "year", "s", "season", "from", "de", "du", "des", "la", "le", "les", "l", "an",
 	"annee", "saison", "passe", "passee", "derniere", "dernier"}
-
-// worn are words, plain, for what was in a tap hole before.
-var worn = []string{"old", "used", "reused", "vieux", "ancien", "anciens", "usage", "usages", "usagee", "usagees",
-	"reutilise", "reutilises", "reutilisee", "reutilisees"}
 
 // apart is a text that says what each part was, one after the other, as made reads it: spout new / drop old.
 func apart(text string) string {
@@ -82,17 +77,15 @@ func (s Set) made(text string) (key Key, parts bool) {
 		if !ok || part == "" {
 			return "", false
 		}
-		words := strings.Fields(gloss.Plain(word))
-		says := func(list []string) bool {
-			return slices.ContainsFunc(words, func(w string) bool { return slices.Contains(list, w) })
-		}
-		if part != OfWash && says(newWords) && (denies(strings.Join(words, " ")) || says([]string{"jamais", "never"}) ||
+		plain := gloss.Plain(word)
+		isNew, isOld := gloss.HoldsOne(plain, newWords...), gloss.HoldsOne(plain, oldWords...)
+		if part != OfWash && isNew && (denies(plain) || gloss.HoldsOne(plain, "jamais", "never") ||
 			strings.ContainsAny(word, "0123456789")) { // not replaced, or in some year
 			return "", true
 		}
 		guess, _ := s.Guess(word)
 		p, known := s.Find(guess)
-		switch isNew, isOld := says(newWords), says(oldWords); {
+		switch {
 		case part == OfWash && known && (p.Key == Unsanitized || p.Wash != WashNone):
 			want.Wash = p.Wash
 		case part == OfWash && isOld && !isNew:
@@ -104,7 +97,7 @@ func (s Set) made(text string) (key Key, parts bool) {
 			want.Spout = SpoutNew
 		case part == OfDrops && isNew && !isOld:
 			want.Drops = DropsReplaced
-		case part != OfWash && isOld && !isNew && !slices.ContainsFunc(words, func(w string) bool {
+		case part != OfWash && isOld && !isNew && !slices.ContainsFunc(strings.Fields(plain), func(w string) bool {
 			return !slices.Contains(oldWords, w) && !slices.Contains(plainWords, w) && PartOf(w) != part
 		}):
 		default:
