@@ -179,9 +179,6 @@ func (r *Result) fitCurve(plain *layout, c shape) (Curve, []member, error) {
 	level := max(ll[top], out.LogLik) - drop
 	out.HalfLifeLow = crossing(grid[:], ll[:], out.HalfLife, level, -1)
 	out.HalfLifeHigh = crossing(grid[:], ll[:], out.HalfLife, level, +1)
-	if c == exponential {
-		out.Lambda = math.Ln2 / out.HalfLife
-	}
 	for _, m := range members {
 		out.Delta += m.weight * m.beta[plain.delta[plain.ageing[0]]]
 	}

@@ -251,9 +251,6 @@ func (x *integrated) curves(list []Curve) {
 		c := &list[i]
 		c.HalfLife, c.HalfLifeLow, c.HalfLifeHigh = k.HalfLife(.5), k.HalfLife(lowEnd), k.HalfLife(highEnd)
 		c.Delta, c.Weight, c.AtBound = k.Delta[0], k.Weight, c.HalfLifeHigh > hardlyTold*c.HalfLifeLow
-		if c.Lambda = 0; !k.Linear {
-			c.Lambda = math.Ln2 / c.HalfLife
-		}
 	}
 }
 

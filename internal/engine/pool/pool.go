@@ -113,7 +113,6 @@ type Disagreement struct {
 // Curve is a way in which the extra gain of a new drop over a yearly new spout fades with the seasons in use.
 type Curve struct {
 	Kind                      string  // "exponential": e^(−λa); "linear": max(0, 1 − a/L)
-	Lambda                    float64 // per season, exponential
 	HalfLife                  float64 // seasons
 	HalfLifeLow, HalfLifeHigh float64 // profile likelihood 95 %
 	AtBound                   bool    // averaged over the grid by likelihood

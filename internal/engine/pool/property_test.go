@@ -327,7 +327,7 @@ func sound(t *testing.T, r *Result) {
 		check("disagreement", d.DirectLog, d.DirectSE, d.IndirectLog, d.IndirectSE, d.DifferenceLog, d.SE, d.DF, d.P)
 	}
 	for _, c := range r.Ageing.Curves {
-		check("curve", c.Lambda, c.HalfLife, c.HalfLifeLow, c.HalfLifeHigh, c.Delta, c.LogLik, c.Weight)
+		check("curve", c.HalfLife, c.HalfLifeLow, c.HalfLifeHigh, c.Delta, c.LogLik, c.Weight)
 	}
 	for _, p := range slices.Concat(r.Ageing.Points...) {
 		check("point", p.Pct, p.LowPct, p.HighPct)

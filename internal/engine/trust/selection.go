@@ -36,10 +36,10 @@ func (s Selection) At(p float64) float64 {
 // Selected is a treatment's log gain under a selection, beside that of the same model without one: the difference is
 // what the selection would have added to the pooled gain.
 type Selected struct {
-	Treatment     practice.Treatment
-	Comparisons   int
-	Log, Plain    float64
-	Tau, PlainTau float64 // standard deviation between comparisons, common to all treatments
+	Treatment   practice.Treatment
+	Comparisons int
+	Log, Plain  float64
+	Tau         float64 // standard deviation between comparisons, common to all treatments
 }
 
 // Under fits the comparisons with unsanitized by maximum likelihood under a selection: y ~ N(β, s² + τ²) of its
@@ -67,11 +67,11 @@ func (s Selection) Under(l pool.Linear) []Selected {
 	for i := range even {
 		even[i] = 1
 	}
-	plain, plainTau := most(data, even)
+	plain, _ := most(data, even)
 	beta, tau := most(data, s.Weights)
 	var list []Selected
 	for k, t := range order {
-		list = append(list, Selected{t, len(data[k]), beta[k], plain[k], tau, plainTau})
+		list = append(list, Selected{t, len(data[k]), beta[k], plain[k], tau})
 	}
 	return list
 }

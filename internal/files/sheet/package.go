@@ -500,8 +500,8 @@ func readDescriptor(path string, data []byte, f *faults) []part {
 	at := note.Where{File: path}
 	var d struct {
 		Resources []struct {
-			Name, Format, MediaType, Hash string
-			Path                          json.RawMessage
+			Name, Format, Hash string
+			Path               json.RawMessage
 		}
 	}
 	if err := json.Unmarshal(data, &d); err != nil {

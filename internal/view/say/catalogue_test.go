@@ -82,6 +82,9 @@ func TestEntriesAreFound(t *testing.T) {
 	}
 }
 
+// categories are the plural categories of each language that has a catalogue.
+var categories = map[string][]string{"en": {"one", "other"}, "fr": {"one", "many", "other"}}
+
 var verb = regexp.MustCompile(`%(?:\[(\d+)\])?([-+#0]*[0-9]*(?:\.[0-9]+)?[a-zA-Z])|%%`)
 
 // arguments says which verb words each argument of a message, by its number.

@@ -345,9 +345,6 @@ func (v *Voice) mark(text string) string {
 	return text
 }
 
-// categories are the plural categories of each language that has a catalogue.
-var categories = map[string][]string{"en": {"one", "other"}, "fr": {"one", "many", "other"}}
-
 // category is the plural category of the first count among the arguments, by the rules for whole numbers of the Unicode
 // Common Locale Data Repository, version 47, common/supplemental/plurals.xml. Those of x/text are of version 32, when
 // French had no "many" yet.

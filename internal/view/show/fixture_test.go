@@ -77,7 +77,7 @@ func fixture() *advice.Advice {
 		gain(treat(practice.AlcoholFlush, 0), 2, 2, 8.4, -4.1, 22.5, -14, 37, new(9.9), 2),
 	}
 	curve := func(kind string, weight float64) pool.Curve {
-		return pool.Curve{Kind: kind, Lambda: 0.3, HalfLife: 2.3, HalfLifeLow: 1.1, HalfLifeHigh: 6.4, Delta: 0.27,
+		return pool.Curve{Kind: kind, HalfLife: 2.3, HalfLifeLow: 1.1, HalfLifeHigh: 6.4, Delta: 0.27,
 			LogLik: 21.2, Weight: weight}
 	}
 	var points []pool.AgePoint

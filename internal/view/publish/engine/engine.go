@@ -16,9 +16,4 @@ var (
 	//
 	//go:embed exec.js
 	Go string
-
-	// Built is the digest of the sources that it was built from.
-	//
-	//go:embed built
-	Built string
 )

@@ -251,6 +251,6 @@ func (s *Room) data(w http.ResponseWriter, r *http.Request) {
 		page.Fail(w, http.StatusInternalServerError, s.Voice.Notes(page.Faults(err))...)
 		return
 	}
-	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
+	page.Attach(w, name)
 	page.Send(w, r, kind, b.Bytes())
 }

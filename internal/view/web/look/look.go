@@ -653,9 +653,7 @@ func (s *Room) report(kind string,
 			return
 		}
 		if kind == page.HTML {
-			w.Header().Set("Content-Security-Policy",
-				"default-src 'none'; style-src 'unsafe-inline'; font-src data:; img-src data:; base-uri 'none'; "+
-					"frame-ancestors 'none'")
+			w.Header().Set("Content-Security-Policy", page.AloneCSP)
 		} else {
 			page.Attach(w, t.fileName(strings.TrimPrefix(r.URL.Path, "/")))
 		}

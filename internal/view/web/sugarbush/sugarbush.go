@@ -881,9 +881,7 @@ func (s *Room) handoutFile(kind string,
 			return
 		}
 		if kind == page.HTML {
-			w.Header().Set("Content-Security-Policy",
-				"default-src 'none'; style-src 'unsafe-inline'; font-src data:; img-src data:; base-uri 'none'; "+
-					"frame-ancestors 'none'")
+			w.Header().Set("Content-Security-Policy", page.AloneCSP)
 		} else {
 			w.Header().Set("Content-Disposition",
 				mime.FormatMediaType("attachment", map[string]string{"filename": d.Name + ".pdf"}))

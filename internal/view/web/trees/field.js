@@ -27,7 +27,6 @@
 	try { Object.keys(localStorage).forEach(load); } catch { /* none */ }
 
 	const fields = card => [...card.querySelectorAll("[data-field]")];
-	const cardOf = unit => cards.find(c => c.dataset.unit === unit);
 	const of = card => ({trial: form.trial.value, season: form.season.value, date: form.date.value, time: form.time.value, way: form.way.value, unit: card.dataset.unit, as: card.dataset.way,
 		typed: Object.fromEntries(fields(card).map(f => [f.dataset.field, f.value.trim()]).filter(([, x]) => x))});
 	const key = card => placeOf(of(card));

@@ -492,7 +492,6 @@ type trialPage struct {
 	Spring     []springField
 	OwnSpring  bool // not the usual rules
 	Warnings   []string
-	Readable   []page.Link
 	Missing    string
 }
 

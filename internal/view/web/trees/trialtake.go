@@ -85,7 +85,7 @@ func (s desk) fieldSheets(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, s.Voice.Text("This page could not be made: %s", err.Error()), http.StatusInternalServerError)
 		return
 	}
-	w.Header().Set("Content-Disposition", `attachment; filename="field-sheets-`+strconv.Itoa(year)+"."+kind+`"`)
+	page.Attach(w, "field-sheets-"+strconv.Itoa(year)+"."+kind)
 	page.Send(w, r, mime, data)
 }
 
