@@ -9,6 +9,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"spile/internal/engine/advice"
@@ -26,28 +27,36 @@ import (
 // half the price; then those that a sheet is easily wrong of (odd has what theirs must say).
 func bushes(t *testing.T) map[string]show.PlanView {
 	t.Helper()
-	in, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
+	list, err := ofBushes()
 	if err != nil {
 		t.Fatal(err)
 	}
+	return maps.Clone(list)
+}
+
+var ofBushes = sync.OnceValues(func() (map[string]show.PlanView, error) {
+	in, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
+	if err != nil {
+		return nil, err
+	}
 	files, err := filepath.Glob("testdata/bush/*.toml")
 	if err != nil || len(files) < 10 {
-		t.Fatal(files, err)
+		return nil, fmt.Errorf("%v: %w", files, err)
 	}
 	list := map[string]show.PlanView{}
 	for _, file := range files {
 		b, err := sheet.Sugarbush(file, in.Prices, in.Practices)
 		if err != nil {
-			t.Fatal(err)
+			return nil, err
 		}
 		p, err := memo.Plan(advice.Usual(in), b)
 		if err != nil {
-			t.Fatal(err)
+			return nil, err
 		}
 		list[strings.TrimSuffix(filepath.Base(file), ".toml")] = show.PlanView{P: p, V: say.In("en"), Set: in.Practices}
 	}
-	return list
-}
+	return list, nil
+})
 
 // A row of several seasons tells their mean, never the first as if it were the rest: what lasts is bought in one of
 // them. So the rows of a section, each times its seasons, hold all its money and cash.
@@ -193,7 +202,7 @@ func TestSheetsSayNothingFoolish(t *testing.T) {
 	}
 	for _, name := range []string{"04-labour", "06-half", "05-cash"} { // one of each, limits and what is not known
 		b := list[name].P.Sugarbush
-		b.Name, b.Seasons, b.Sections = "One", 1, slices.Clone(b.Sections[:1])
+		b.Name, b.Seasons, b.Sections, b.Crews = "One", 1, slices.Clone(b.Sections[:1]), maps.Clone(b.Crews)
 		if name == "06-half" {
 			b.Sections = slices.Clone(list[name].P.Sugarbush.Sections)
 		}
@@ -265,8 +274,8 @@ func words(w show.PlanView) []string {
 // Farms that no scenario has: every tap is on the sheet as it is printed, what must stop is said, and no nought is told
 // as money.
 func TestSheetsOfOddFarms(t *testing.T) {
-	base := bushes(t)["02-organic"].P.Sugarbush
-	set := bushes(t)["02-organic"].Set
+	organic := bushes(t)["02-organic"]
+	base, set := organic.P.Sugarbush, organic.Set
 	in, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
 	if err != nil {
 		t.Fatal(err)

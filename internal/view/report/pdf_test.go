@@ -44,6 +44,17 @@ func (d document) of(t *testing.T, a *advice.Advice, tried ...string) []byte {
 	return b
 }
 
+// usual is the document of the usual answer, made once for all tests.
+func (d document) usual(t *testing.T) []byte {
+	t.Helper()
+	if made[d.name] == nil {
+		made[d.name] = d.of(t, answer())
+	}
+	return made[d.name]
+}
+
+var made = map[string][]byte{}
+
 // poppler runs a program of poppler-utils on a document.
 func poppler(t *testing.T, doc []byte, program string, args ...string) string {
 	t.Helper()
@@ -66,7 +77,7 @@ func run(text string) string { return strings.Join(strings.Fields(text), "") }
 
 func TestDocumentsAreTheSameBytes(t *testing.T) {
 	for _, d := range documents {
-		if !bytes.Equal(d.of(t, answer()), d.of(t, answer())) {
+		if !bytes.Equal(d.usual(t), d.of(t, answer())) {
 			t.Errorf("%s: the same answer gives other bytes", d.name)
 		}
 	}
@@ -77,7 +88,7 @@ func TestDocumentsAreTheSameBytes(t *testing.T) {
 func TestContentsHavePages(t *testing.T) {
 	a := answer()
 	for _, d := range documents[:2] {
-		file := d.of(t, a)
+		file := d.usual(t)
 		first := poppler(t, file, "pdftotext", "-layout", "-l", "1")
 		listed := regexp.MustCompile(`(?m)^ *(\S.*?) *(?: \.){2,} *(\d+)$`).FindAllStringSubmatch(first, -1)
 		if len(listed) < 8 {
@@ -103,7 +114,7 @@ func TestPagesAreFilled(t *testing.T) {
 	for _, d := range documents[:2] {
 		dir := t.TempDir()
 		path := filepath.Join(dir, "doc.pdf")
-		if err := os.WriteFile(path, d.of(t, answer()), 0o644); err != nil {
+		if err := os.WriteFile(path, d.usual(t), 0o644); err != nil {
 			t.Fatal(err)
 		}
 		drawn, err := exec.Command("pdftoppm", "-r", "20", "-gray", path).Output()
@@ -176,7 +187,7 @@ func TestDocumentHoldsTheReport(t *testing.T) {
 // Every word on the paper it was asked for, and no two words of tables and text on one another.
 func TestDocumentsKeepToThePage(t *testing.T) {
 	for _, d := range documents {
-		if n := keepsToPage(t, d.name, d.of(t, answer()), d.width, d.height); n < 5 {
+		if n := keepsToPage(t, d.name, d.usual(t), d.width, d.height); n < 5 {
 			t.Errorf("%s: %d pages", d.name, n)
 		}
 	}
@@ -225,7 +236,7 @@ func keepsToPage(t *testing.T, name string, file []byte, width, height float64) 
 // A hall can read it: no text under 24 points.
 func TestSlidesAreLarge(t *testing.T) {
 	d := documents[2]
-	for _, n := range sizesOf(t, d.of(t, answer())) {
+	for _, n := range sizesOf(t, d.usual(t)) {
 		if n < 24 {
 			t.Errorf("text of %d points", n)
 		}
@@ -262,7 +273,7 @@ func sizesOf(t *testing.T, file []byte) (list []int) {
 func TestSlidesAreInOrder(t *testing.T) {
 	a, d := answer(), documents[2]
 	w := show.Of(a, d.voice)
-	text := run(poppler(t, d.of(t, a), "pdftotext", "-raw"))
+	text := run(poppler(t, d.usual(t), "pdftotext", "-raw"))
 	at, notes := 0, ""
 	for _, s := range w.Talk("", "", nil) {
 		i := strings.Index(text[at:], run(s.Title))
