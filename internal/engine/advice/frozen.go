@@ -105,13 +105,13 @@ func (t *Thawed) Of(p *price.Prices) (*Advice, error) {
 	return t.memo.Sure(a), nil
 }
 
-// Outlook is Of with what each option is likely to net, as Memo.Weigh gives it.
+// Outlook is Of with what each option nets in a poor, a usual and a good season, as Memo.Weigh gives it.
 func (t *Thawed) Outlook(p *price.Prices) (*Advice, error) {
 	a, err := t.Of(p)
 	if err != nil || a.Recommended < 0 {
 		return a, err
 	}
-	r, err := t.memo.Prospect(a, DrawOptions{})
+	r, err := t.memo.Prospect(a, DrawOptions{Single: true})
 	if err != nil {
 		return nil, err
 	}

@@ -21,6 +21,7 @@ type DrawOptions struct {
 	Seed         uint64  // 0 means 1
 	Aversion     float64 // constant absolute aversion to risk, per unit of money a tap
 	Taps         float64 // of the sugarbush that this is told for; 0 means 5,000
+	Single       bool    // of a single season alone, what is poor, usual and good
 	Kinds        map[string]sure.Kind
 	Correlations []sure.Correlation
 }
@@ -38,7 +39,7 @@ type Prospect struct {
 	Assumptions []price.Assumption // the model's assumptions, in its order
 	Best        int                // the option recommended
 	Next        int                // the open one with the highest mean net of the others; −1 where there is none
-	Draws       *sure.Draws
+	Draws       *sure.Draws        // nil of a single season alone
 	Summary     sure.Summary
 	Taps        float64 // of the sugarbush that the aversion to risk is told for
 
@@ -306,17 +307,20 @@ func (a *Advice) Prospect(o DrawOptions) (*Prospect, error) {
 	if len(faults) > 0 {
 		return nil, faults
 	}
-	d, err := m.Draw(o.Draws, o.Seed, true)
+	r := &Prospect{Model: m, Assumptions: assumptions, Taps: o.Taps, Best: -1, Next: -1, input: a.Input}
+	if o.Single {
+		r.Summary, err = m.Single(o.Draws, o.Seed)
+	} else if r.Draws, err = m.Draw(o.Draws, o.Seed, true); err == nil {
+		r.Summary = r.Draws.Summary(o.Aversion)
+	}
 	if err != nil {
 		return nil, err
 	}
-	r := &Prospect{Model: m, Assumptions: assumptions, Draws: d, Taps: o.Taps, Summary: d.Summary(o.Aversion),
-		Best: -1, Next: -1, input: a.Input}
 	if best, ok := a.Best(); ok {
 		r.Best = slices.IndexFunc(m.Options, func(x sure.Option) bool { return x.ID == best.ID() })
 	}
 	for k, x := range r.Summary.Rows {
-		if x.Open && k != r.Best && (r.Next < 0 || x.Long.Mean > r.Summary.Rows[r.Next].Long.Mean) {
+		if !o.Single && x.Open && k != r.Best && (r.Next < 0 || x.Long.Mean > r.Summary.Rows[r.Next].Long.Mean) {
 			r.Next = k
 		}
 	}

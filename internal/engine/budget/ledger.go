@@ -338,7 +338,10 @@ func (l *Ledger) margin(y0, y float64) float64 {
 	if l.limited {
 		return l.sell(y0, y).margin()
 	}
-	base := min(y, y0)
+	base := y0
+	if y < y0 { // min, of which a browser makes a call
+		base = y
+	}
 	return l.litres[0]*base + l.litres[1]*(y-base)
 }
 
@@ -432,6 +435,9 @@ func (pl *Plan) Cost() float64 { return pl.fixed }
 
 // Lost is litres of sap a tap and season that are rinsed away or discarded.
 func (pl *Plan) Lost() float64 { return pl.lost }
+
+// Alike is true where all seasons count alike: then Margin asks for their mean alone.
+func (pl *Plan) Alike() bool { return pl.weights == nil }
 
 // Losing is the plan when the sap that is rinsed away or discarded is that of another, as after a wash that was done,
 // or was not yet done, before this spring.

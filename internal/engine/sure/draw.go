@@ -44,10 +44,15 @@ func (m *Model) Draw(n int, seed uint64, season bool) (*Draws, error) {
 	if season {
 		d.Season = matrix(len(p.Options), min(n, Kept))
 	}
-	p.share(min(n, Kept), chunk, func(c *clerk, from, to int) {
-		c.draw(seed, from, to, columns(d.Long, from, to), columns(d.Season, from, to))
-	})
+	d.fill()
 	return d, nil
+}
+
+// fill makes the draws that are kept.
+func (d *Draws) fill() {
+	d.p.share(min(d.N, Kept), chunk, func(c *clerk, from, to int) {
+		c.draw(d.seed, from, to, columns(d.Long, from, to), columns(d.Season, from, to))
+	})
 }
 
 // columns is a range of draws.
@@ -83,63 +88,55 @@ func (d *Draws) at(c *clerk, from, to int) [2][][]float64 {
 func (c *clerk) draw(seed uint64, from, to int, long, season [][]float64) {
 	p := c.prepared
 	s := p.kept(seed, from, to)
-	// of its own, so that the long run is the same with and without
-	random := rand.New(rand.NewPCG(seed^seasons, uint64(from)))
-	common := rand.New(rand.NewPCG(seed^years, uint64(from)))
-	n := len(p.Gains.Treatments)
-	one, place := make([]float64, n), make([]float64, n)
+	c.reprice() // its plans say what they ask for
+	parts := c.parts()
+	gains := s.means(p, parts, false)
+	var single [][]float64
+	var years []factors
+	if len(season) > 0 {
+		single, years = s.means(p, parts, true), s.yearsOf(p.Year)
+	}
 	for i := range to - from {
-		logs, gains, member := s.logs[i*p.lines:][:n], s.gains[i*n:(i+1)*n], s.members[i]
 		p.shape(s.x[i*len(p.unsure):], c.y, c.values)
 		c.reprice()
-		y0 := c.unsanitized(gains)
-		for k, to := range long {
-			to[i] = c.margin(k, y0, gains)
+		ledger := c.books.Ledger
+		for j := range parts {
+			c.gains[j] = gains[j][i]
 		}
+		y0 := ledger.Unsanitized(c.gains[c.baseline])
+		c.margins(ledger, y0, i, long)
 		if len(season) == 0 {
 			continue
 		}
-		v := &p.Gains.Members[member].Spread
-		there := math.Sqrt(v.Site+v.Season) * random.NormFloat64()
-		study, practice := math.Sqrt(v.Study/2), math.Sqrt(v.Practice/2)
-		for t, x := range logs {
-			if first := p.practice[t]; first == t {
-				place[t] = practice*random.NormFloat64() - v.Practice/4
-			} else {
-				place[t] = place[first]
-			}
-			if t != p.control {
-				x += there
-			}
-			one[t] = math.Exp(x+place[t]-v.Study/4+study*random.NormFloat64()) - 1
+		for j := range parts {
+			c.gains[j] = single[j][i]
 		}
-		now, ledger := c.inSeason(y0, one), c.books.Ledger
-		if !p.Year.Calm() {
-			f := p.Year.Draw([...]float64{common.NormFloat64(), common.NormFloat64(), common.NormFloat64()})
+		now := c.inSeason(y0)
+		if years != nil {
+			f := &years[i]
 			now *= f[year.Yield]
-			c.dear = c.books.Ledger.In(f[year.Sugar], f[year.Price])
+			c.dear = ledger.In(f[year.Sugar], f[year.Price])
 			ledger = &c.dear
 		}
-		for k, to := range season {
-			to[i] = c.marginBy(ledger, k, now, one)
-		}
+		c.margins(ledger, now, i, season)
 	}
 }
 
 // seasons and years set the streams of seasons, and of what all options share in them, apart from that of the long run.
 const seasons, years = 0x5ea5, 0x7ea2
 
-// inSeason gives the yield without any practice in a season, and makes gains over the long-run y0 into gains over it:
-// what is added sap, with a sugar and a price of its own, is what is above unsanitized in that very season.
-func (c *clerk) inSeason(y0 float64, gains []float64) float64 {
+// inSeason gives the yield without any practice in a season, and makes the clerk's gains over the long-run y0 into
+// gains over it: what is added sap, with a sugar and a price of its own, is what is above unsanitized in that very
+// season.
+func (c *clerk) inSeason(y0 float64) float64 {
 	l := c.books.Ledger
 	adjust := l.Yield(1, 1) - 1
 	if adjust == 0 || c.control < 0 {
 		return y0
 	}
-	now := l.Yield(y0, gains[c.control])
-	for t, g := range gains {
-		gains[t] = (l.Yield(y0, g)/now - 1) / adjust
+	now := l.Yield(y0, c.gains[c.untreated])
+	for j, g := range c.gains {
+		c.gains[j] = (l.Yield(y0, g)/now - 1) / adjust
 	}
 	return now
 }
@@ -316,6 +313,13 @@ func (p *prepared) shape(x, y, v []float64) {
 type drawn struct {
 	members        []int
 	logs, gains, x []float64
+	from           int
+	seed           uint64
+
+	mu    sync.Mutex
+	kept  [2]map[string][]float64 // means of the long run and of a single season, by part and state
+	year  year.Year               // that years are of
+	years []factors
 }
 
 // latest are the chunks drawn for the latest models, whatever their prices: from one price to the next only they
@@ -355,7 +359,7 @@ func (p *prepared) kept(seed uint64, from, to int) *drawn {
 		return d
 	}
 	s, n := p.stream(seed, from), len(p.Gains.Treatments)
-	d = &drawn{members: make([]int, to-from), logs: make([]float64, p.lines*(to-from)),
+	d = &drawn{from: from, seed: seed, members: make([]int, to-from), logs: make([]float64, p.lines*(to-from)),
 		gains: make([]float64, n*(to-from)), x: make([]float64, len(p.unsure)*(to-from))}
 	for i := range d.members {
 		s.drawGains()

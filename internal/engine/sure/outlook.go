@@ -55,11 +55,7 @@ func (d *Draws) Summary(aversion float64) Summary {
 	var season []Outlook
 	if d.Season != nil {
 		season = d.outlooks(d.Season, tall, aversion)
-		p.each(len(season), func(k int) {
-			brings := slices.Clone(d.Season[k])
-			season[k].Brings = [3]float64{pool.Quantile(brings, .1), pool.Quantile(brings, .5),
-				pool.Quantile(brings, .9)}
-		})
+		p.each(len(season), func(k int) { season[k].Brings = tenths(slices.Clone(d.Season[k])) })
 	}
 	for k := range s.Rows {
 		s.Rows[k].Long = long[k]
@@ -70,6 +66,30 @@ func (d *Draws) Summary(aversion float64) Summary {
 	best := p.most(tallies) // knowing everything is worth what is then not regretted
 	s.EVPI, s.EVPIError = long[best].Regret, long[best].RegretError
 	return s
+}
+
+// Single is what a single season brings and nets, in so many draws, and no more of a Summary than that: a poor season,
+// a usual and a good one. The error is note.Faults.
+func (m *Model) Single(n int, seed uint64) (Summary, error) {
+	p, faults := m.drawable()
+	if err := faults.Err(); err != nil {
+		return Summary{}, err
+	}
+	d := &Draws{N: n, p: p, seed: seed, Season: matrix(len(p.Options), min(n, Kept))}
+	d.fill()
+	s := Summary{Draws: n, Rows: make([]Row, len(p.Options))}
+	p.each(len(p.Options), func(k int) {
+		s.Rows[k].Option = p.Options[k]
+		o, nets := &s.Rows[k].Season, tenths(d.Nets(d.Season, k))
+		o.Poor, o.P50, o.Good = nets[0], nets[1], nets[2]
+	})
+	p.each(len(p.Options), func(k int) { s.Rows[k].Season.Brings = tenths(d.Season[k]) })
+	return s, nil
+}
+
+// tenths are what one in ten of x is below, half are, and all but one in ten. It puts x in another order.
+func tenths(x []float64) [3]float64 {
+	return [3]float64{pool.Quantile(x, .1), pool.Quantile(x, .5), pool.Quantile(x, .9)}
 }
 
 // Nets are the draws kept of an option against today's practice.

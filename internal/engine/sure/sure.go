@@ -306,6 +306,12 @@ type clerk struct {
 	cycle  []float64
 	y      []float64 // room of shape
 
+	all       []part // that are asked for, and by index among them: by the baseline, by unsanitized, by each option
+	baseline  int
+	untreated int
+	asks      [][]int
+	gains     []float64 // of them, in the state that is drawn
+
 	dear         budget.Ledger // of the season that is drawn
 	long, season [][]float64   // draws that are not kept
 }
@@ -339,11 +345,6 @@ func (c *clerk) unsanitized(gains []float64) float64 {
 
 // margin is that of one option.
 func (c *clerk) margin(option int, y0 float64, gains []float64) float64 {
-	return c.marginBy(c.books.Ledger, option, y0, gains)
-}
-
-// marginBy is the same by another ledger of these books.
-func (c *clerk) marginBy(l *budget.Ledger, option int, y0 float64, gains []float64) float64 {
 	cycle := c.cycle[:len(c.seasons[option])]
 	for a, parts := range c.seasons[option] {
 		cycle[a] = 0
@@ -351,7 +352,7 @@ func (c *clerk) marginBy(l *budget.Ledger, option int, y0 float64, gains []float
 			cycle[a] += x.share * gains[x.treatment]
 		}
 	}
-	return l.Margin(&c.books.Plans[option], y0, cycle)
+	return c.books.Ledger.Margin(&c.books.Plans[option], y0, cycle)
 }
 
 // share runs work over the parts of n on all cores; what it does must not hang on which core does which part.

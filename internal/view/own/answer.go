@@ -178,6 +178,9 @@ func (d Desk) named(t Typed, a Answer) Answer {
 // fields is texts by the names of fields, of those by the keys of a file.
 func (d Desk) fields(t Typed, by map[string]string) map[string]string {
 	out := map[string]string{}
+	if len(by) == 0 {
+		return out
+	}
 	known := map[string]bool{}
 	for _, g := range d.Form() {
 		for _, f := range g.Fields {
