@@ -37,6 +37,16 @@ type Result struct {
 	Notes      note.List
 }
 
+// Longest is the longest interval studied; 0 where there is none.
+func (r Result) Longest() (every int) {
+	for _, in := range r.Intervals {
+		if in.Studied {
+			every = max(every, in.Every)
+		}
+	}
+	return every
+}
+
 // flat is the part of the best net (or gain) that an interval may fall short of it and still be called as good.
 const flat = 0.05
 

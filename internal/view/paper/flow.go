@@ -155,6 +155,12 @@ func (f *Flow) Space(h vg.Length) {
 	}
 }
 
+// Lower begins a page that much below its head.
+func (f *Flow) Lower(h vg.Length) {
+	f.Break()
+	f.y, f.fresh = f.y+h, false
+}
+
 // over is how much room the headings that wait take, at the head of a page.
 func (f *Flow) over() (h vg.Length) {
 	for _, head := range f.pending {

@@ -37,7 +37,7 @@ func (x Talk) PDF(a *advice.Advice, v *say.Voice, version string, tried ...strin
 			f.Break()
 		}
 		if s.Opening {
-			f.Space(l.Height / 5)
+			f.Lower(l.Height / 4)
 			f.Set(paper.Bold, l.Lead, l.Accent, s.Title)
 			f.Space(l.Body)
 			for _, text := range s.Points {

@@ -119,7 +119,7 @@ func (w *View) caveatsForHall() []Table {
 	t.Rows = t.Rows[:min(4, len(t.Rows))]
 	for i, c := range t.Columns {
 		if c.Interval { // elsewhere the sentence over the table says the unit
-			t.Columns[i].Unit = "%"
+			t.Columns[i].Name, t.Columns[i].Unit = w.V.Text("gain of %s", c.Name), "%"
 		}
 	}
 	return []Table{t}

@@ -284,7 +284,7 @@ func TestRecommendation(t *testing.T) {
 				"interval $0.44 to $1.24). It gives 63 % more sap than unsanitized (51 to 77 %).",
 			"That it beats today's practice is well supported, since the whole interval lies " +
 				"above zero.",
-			"Close behind: new drop every 3 seasons ($0.30 less). Held back here: alcohol flush.",
+			"Next: new drop every 3 seasons ($0.30 less). Held back here: alcohol flush.",
 		}},
 		"not settled": {func(a *advice.Advice) { a.Ranking[0].Today.NetLow = -0.2; a.Ranking = a.Ranking[:1] },
 			[]string{
@@ -340,7 +340,7 @@ func TestRecommendation(t *testing.T) {
 				"over unsanitized (95 % interval −$0.30 to $2.30). It gives 63 % more sap than " +
 				"unsanitized (51 to 77 %).",
 			"That it beats unsanitized is not settled, since the interval holds zero.",
-			"Close behind: new drop every 3 seasons ($2.10 less).",
+			"Next: new drop every 3 seasons ($2.10 less).",
 		}},
 		"no more than today's": {func(a *advice.Advice) {
 			a.Ranking = a.Ranking[:1]
@@ -374,7 +374,7 @@ func TestRecommendation(t *testing.T) {
 			"That it beats today's practice is well supported, since the whole interval lies " +
 				"above zero.",
 			"If every best guess were right, new drop every 3 seasons would net $0.20 more.",
-			"Close behind: new drop every 3 seasons ($0.30 less).",
+			"Next: new drop every 3 seasons ($0.30 less).",
 		}},
 		"less by less than a cent": {func(a *advice.Advice) {
 			a.Ranking = a.Ranking[:2]
@@ -386,7 +386,7 @@ func TestRecommendation(t *testing.T) {
 				"interval $0.44 to $1.24). It gives 63 % more sap than unsanitized (51 to 77 %).",
 			"That it beats today's practice is well supported, since the whole interval lies " +
 				"above zero.",
-			"Close behind: new drop every 3 seasons (the same to the cent).",
+			"Next: new drop every 3 seasons (the same to the cent).",
 		}},
 		"another rotation": {func(a *advice.Advice) {
 			a.Ranking = []advice.Option{a.Ranking[1], a.Ranking[1]}
@@ -396,7 +396,7 @@ func TestRecommendation(t *testing.T) {
 				"tap and season more than today's practice, new spout each season (95 % interval " +
 				"$0.00 to $1.00). It gives 61 % more sap than unsanitized (48 to 75 %).",
 			"That it beats today's practice is not settled, since the interval holds zero.",
-			"Close behind: new drop every 4 seasons ($0.05 less, with 3.0 g less plastic).",
+			"Next: new drop every 4 seasons ($0.05 less, with 3.0 g less plastic).",
 		}},
 		"nothing": {func(a *advice.Advice) { a.Recommended = -1 }, []string{
 			"Nothing can be recommended: no practice is both studied and permitted here.",

@@ -673,11 +673,11 @@ func (w *View) Rotation() Table {
 			row.Cells = append(row.Cells, decimals(v, x.Expected, x.NetLow, x.NetHigh, 2))
 		}
 		if r.Chances {
-			chance := none(v)
+			chance, loss := none(v), none(v) // both are of those studied
 			if x.Studied {
-				chance = decimal(v, 100*x.Best, 0)
+				chance, loss = decimal(v, 100*x.Best, 0), decimal(v, x.Loss, lossDigits)
 			}
-			row.Cells = append(row.Cells, chance, decimal(v, x.Loss, lossDigits))
+			row.Cells = append(row.Cells, chance, loss)
 		}
 		t.Rows = append(t.Rows, row)
 	}

@@ -55,9 +55,7 @@ func (w *View) Talk(by string, day string, tried []string) []Slide {
 	list = append(list, w.slidesAt("evidence")...)
 	list = append(list, w.slidesAt("money")...)
 	say(w.permittedHere())
-	if open := parted(append(w.Open(), w.invented()...)); len(open) > 0 {
-		say(v.Text("What we do not know"), open[0], texts(Warn(v, w.A.Notes, 2))...)
-	}
+	say(v.Text("What we do not know"), append(w.Open(), w.invented()...), texts(Warn(v, w.A.Notes, 2))...)
 	list = append(list, w.slidesAt("unknown")...)
 	list = append(list, w.cautionSlide())
 	if r := w.Recommendation(); len(r) > 0 {
@@ -177,6 +175,10 @@ func (w *View) beside(key string) []string {
 			continue
 		}
 		t := x.Build(w)
+		best := func(r Row) bool { return r.Best } // what the talk is about comes first
+		if i := slices.IndexFunc(t.Rows, best); i > 0 {
+			t.Rows = slices.Insert(slices.Delete(slices.Clone(t.Rows), i, i+1), 0, t.Rows[i])
+		}
 		for _, r := range t.Rows {
 			var cells []string
 			for i, c := range r.Cells {
@@ -397,6 +399,9 @@ func (w *View) ageingSays() []string {
 		return []string{fades}
 	}
 	pays := v.Text("Of rotations, every %d seasons pays best", w.A.Rotation.Best)
+	if w.A.Rotation.Longest() == 1 {
+		pays = v.Text("Of rotations, only every season was studied")
+	}
 	if f, ok := w.ageingKnown().(figure.Ageing); ok && !f.Gain.Drawn() {
 		return []string{pays}
 	}
@@ -432,8 +437,9 @@ func (w *View) outlooksSay() []string {
 			v.Text("In one season it comes first %s times of 100", v.Decimal(100*r.Season.Best, 0)),
 		}
 	}
-	poor := v.Text("In a poor spring it loses %s a tap against today", v.Money(max(0, -r.Season.P5), w.currency()))
-	if v.Money(max(0, -r.Season.P5), w.currency()) == v.Money(0, w.currency()) {
+	loses := v.Money(max(0, -r.Season.Poor), w.currency()) // as in the table of a poor, a usual and a good season
+	poor := v.Text("One spring in ten loses %s a tap or more against today", loses)
+	if loses == v.Money(0, w.currency()) {
 		poor = v.Text("Even a poor spring loses nothing against today")
 	}
 	return []string{

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"spile/internal/engine/advice"
+	"spile/internal/engine/sure"
 	"spile/internal/trade/practice"
 	"spile/internal/view/say"
 )
@@ -23,6 +24,12 @@ func TestTitlesOfATalkAreTrue(t *testing.T) {
 	}
 	alike := func(a *advice.Advice) { a.Ranking[1].ChanceOver = 0.4 }
 	today := func(a *advice.Advice) { a.Ranking[0].IsToday = true }
+	young := func(a *advice.Advice) {
+		a.Rotation.Best = 1
+		for i := range a.Rotation.Intervals {
+			a.Rotation.Intervals[i].Studied = i == 0
+		}
+	}
 	for name, c := range map[string]struct {
 		change     func(a *advice.Advice)
 		want, lack string
@@ -35,6 +42,7 @@ func TestTitlesOfATalkAreTrue(t *testing.T) {
 		"the interval":      {low, "more sap, which is not settled", "Surely"},
 		"alike":             {alike, "What to do: check-valve spout each season, by little", "stay with"},
 		"today comes first": {today, "What to do: stay with check-valve spout each season", "by little"},
+		"one interval":      {young, "Of rotations, only every season was studied", "pays best"},
 		"no chemical": {func(a *advice.Advice) { a.Ranking = slices.DeleteFunc(a.Ranking, chemical) }, "Cautions",
 			"the label is the law"},
 		"all permitted": {func(a *advice.Advice) {
@@ -54,6 +62,37 @@ func TestTitlesOfATalkAreTrue(t *testing.T) {
 		said := strings.Join(titles, "\n")
 		if !strings.Contains(said, c.want) || strings.Contains(said, c.lack) {
 			t.Errorf("%s: no %q, or %q, among\n%s", name, c.want, c.lack, said)
+		}
+	}
+}
+
+// What a hall must be told is not left out for want of room: what does not fit one slide stands on the next.
+func TestNothingUnknownIsLeftOut(t *testing.T) {
+	a := fixture()
+	a.Pool.NotEstimable = nil
+	for range 9 {
+		a.Pool.NotEstimable = append(a.Pool.NotEstimable, practice.SilverSpout)
+	}
+	told := 0
+	for _, s := range Of(a, say.In("fr")).Talk("", "", nil) {
+		if strings.HasPrefix(s.Title, "Ce que nous ne savons pas") {
+			told += len(s.Points)
+		}
+	}
+	if want := len(Of(a, say.In("fr")).Open()); told != want {
+		t.Errorf("%d of %d", told, want)
+	}
+}
+
+// A poor spring is everywhere one in ten, not one in twenty.
+func TestAPoorSpringIsOneInTen(t *testing.T) {
+	for poor, want := range map[float64]string{-0.42: "One spring in ten loses $0.42 a tap or more against today",
+		0.1: "Even a poor spring loses nothing against today"} {
+		a := fixture()
+		a.Weighed = &advice.Weighed{Prospect: &advice.Prospect{Summary: sure.Summary{Rows: []sure.Row{{
+			Season: sure.Outlook{P5: -0.77, Poor: poor}}}}}}
+		if said := Of(a, say.In("en")).outlooksSay(); !slices.Contains(said, want) {
+			t.Errorf("%v: %q", poor, said)
 		}
 	}
 }

@@ -14,7 +14,7 @@ import (
 )
 
 // Recommendation is the answer: what pays best and by how much, then, a point each, how sure that is, what would change
-// it, and what is close behind and held back. Without prices it says which practice gives the most sap.
+// it, and what comes next and is held back. Without prices it says which practice gives the most sap.
 //
 // Where the nets of some cannot be told apart that is said first.
 func (w *View) Recommendation() []string {
@@ -398,7 +398,7 @@ func (w *View) close(best advice.Option) string {
 	case len(near) == 0:
 		return v.Text("nothing else that is permitted comes close")
 	}
-	return v.Text("close behind: %s", v.List(near))
+	return v.Text("next: %s", v.List(near))
 }
 
 // sparing is the part of the best net that another rotation of the same practice may fall short of it and still be
@@ -532,6 +532,9 @@ func (w *View) Flat() string {
 	if r.Best == 0 {
 		return ""
 	}
+	if r.Longest() == 1 {
+		return v.Text("Only replacing drops every season was studied: whether a longer interval pays better is not known.")
+	}
 	best := v.Text("Best: replacing drops %s.", v.Text("every %d seasons", r.Best))
 	within := v.Text("%s of sap", v.Percent(r.FlatWithin))
 	if r.Priced {
@@ -539,6 +542,9 @@ func (w *View) Flat() string {
 	} else {
 		best = v.Text("Most sap: replacing drops %s; whether it pays depends on prices.",
 			v.Text("every %d seasons", r.Best))
+	}
+	if r.Best == r.Longest() && r.Best < len(r.Intervals) {
+		best += " " + v.Text("No longer interval was studied.")
 	}
 	if r.FlatTo > r.FlatFrom {
 		best += " " + v.Text("Anything from %d to %d seasons lies within %s of it.", r.FlatFrom, r.FlatTo, within)
