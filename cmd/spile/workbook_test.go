@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -90,7 +91,7 @@ func TestWorkbook(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer b.Close()
-	h, err := b.History()
+	h, err := b.History(0, math.MaxInt)
 	if err != nil || len(h) != 5 || h[4].Who != "Ada" || h[4].At.Unix() != 1772000000 ||
 		h[4].What != "spile add evidence.csv prices.toml" || h[3].Who == "" {
 		t.Errorf("%v %+v", err, h)

@@ -24,7 +24,7 @@ type Book struct {
 	eyes *eyes // nil: all of it is seen
 
 	last atomic.Pointer[Contents] // as last given
-	log  atomic.Pointer[history]  // the same
+	log  sync.Map                 // asked to *history, as last given
 }
 
 // store is what is opened, whoever looks at it.

@@ -3,6 +3,7 @@ package book
 import (
 	"errors"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -187,7 +188,7 @@ func TestSave(t *testing.T) {
 		t.Errorf("%d studies", len(got.Studies))
 	}
 
-	h, err := b.History()
+	h, err := b.History(0, math.MaxInt)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -300,7 +301,7 @@ func TestShared(t *testing.T) {
 				if in, err := b.Contents(); err != nil || len(in.Studies) == 0 {
 					t.Error(err)
 				}
-				if _, err := b.History(); err != nil {
+				if _, err := b.History(0, math.MaxInt); err != nil {
 					t.Error(err)
 				}
 			}
@@ -339,7 +340,7 @@ func TestCreateKeepsWhatIsThere(t *testing.T) {
 func TestReasons(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "b.spile")
 	b := whole(t, path)
-	all, err := b.History()
+	all, err := b.History(0, math.MaxInt)
 	if err != nil || all[2].What != "test" || all[2].Why != "as told at the winter meeting" || all[3].Why != "" {
 		t.Fatalf("%v: %+v %+v", err, all[2].Change, all[3].Change)
 	}
@@ -373,8 +374,8 @@ func TestAClockThatIsPutBack(t *testing.T) {
 			t.Errorf("since %q: change %d, not %d; %v", since, got, want, err)
 		}
 	}
-	shown, err := b.History()
-	if again, _ := b.History(); &again[0] != &shown[0] {
+	shown, err := b.History(0, math.MaxInt)
+	if again, _ := b.History(0, math.MaxInt); &again[0] != &shown[0] {
 		t.Error("the history is read anew though nothing came")
 	}
 	for _, err := range b.Replay(0, Moments) {

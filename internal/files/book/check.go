@@ -149,11 +149,10 @@ func column(q interface {
 
 // versions reads every version there ever was.
 func (b *Book) versions(tx *sql.Tx, say func(string, ...any)) (int, error) {
-	changes, err := changesAfter(tx, 0)
-	if err != nil {
-		return 0, err
-	}
-	for _, c := range changes {
+	for c, err := range changesAfter(tx, 0) {
+		if err != nil {
+			return 0, err
+		}
 		if _, err := time.Parse(time.RFC3339, c.at); err != nil {
 			say("change %d was made at %q, which is no time", int(c.ID), c.at)
 		}
@@ -161,7 +160,7 @@ func (b *Book) versions(tx *sql.Tx, say func(string, ...any)) (int, error) {
 			say("change %d was made by nobody", int(c.ID))
 		}
 	}
-	list, err := allVersions(tx)
+	list, err := rowsAfter(tx, 0)
 	if err != nil {
 		return 0, err
 	}
@@ -173,7 +172,12 @@ func (b *Book) versions(tx *sql.Tx, say func(string, ...any)) (int, error) {
 			}
 		}
 	}
-	for _, v := range list {
+	n := 0
+	for v, err := range versionsAfter(tx, 0, 0) {
+		if err != nil {
+			return n, err
+		}
+		n++
 		if v.body == nil {
 			continue
 		}
@@ -197,5 +201,5 @@ func (b *Book) versions(tx *sql.Tx, say func(string, ...any)) (int, error) {
 			say("the %s %s of change %d: %s", v.word(), v.name(), int(v.change), n.English())
 		}
 	}
-	return len(list), nil
+	return n, nil
 }

@@ -2,6 +2,7 @@ package book
 
 import (
 	"context"
+	"iter"
 	"slices"
 )
 
@@ -22,10 +23,13 @@ func (b *Book) Copy(path string) error {
 
 // take takes all that another workbook holds into this empty one.
 func (b *Book) take(from *Book) error {
-	changes, versions, err := from.all()
+	from.mu.Lock()
+	defer from.mu.Unlock()
+	read, err := from.db.BeginTx(context.Background(), reading)
 	if err != nil {
-		return err
+		return from.words(err)
 	}
+	defer read.Rollback()
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	tx, err := b.begin()
@@ -39,27 +43,40 @@ func (b *Book) take(from *Book) error {
 	if b.now.head > 0 {
 		return fault(b.path, "this workbook is not empty; allowed: a new one, or one without a change")
 	}
-	if err := b.insert(tx, changes, versions); err != nil {
-		return b.words(err)
+	var lost error // of where it comes from
+	err = paged(changesAfter(read, 0), &lost, func(list []Change) error { return b.insert(tx, list, nil) })
+	if err == nil {
+		err = paged(versionsAfter(read, 0, 0), &lost, func(list []*version) error {
+			slices.SortStableFunc(list, func(a, b *version) int { return a.table() - b.table() })
+			return b.insert(tx, nil, list)
+		})
 	}
-	if err := b.now.read(tx, b.path); err != nil { // which proves that each change is what was saved
+	if lost != nil {
+		return from.words(lost)
+	}
+	if err == nil {
+		err = b.now.read(tx, b.path) // which proves that each change is what was saved
+	}
+	if err != nil {
 		return b.words(err)
 	}
 	return b.words(tx.Commit())
 }
 
-// all is every change and version, those of readings last.
-func (b *Book) all() (changes []Change, versions []*version, err error) {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	tx, err := b.db.BeginTx(context.Background(), reading)
-	if err == nil {
-		defer tx.Rollback()
-		changes, err = changesAfter(tx, 0)
+// paged does something with so many of a list at once.
+func paged[T any](all iter.Seq2[T, error], lost *error, do func([]T) error) error {
+	var list []T
+	for x, err := range all {
+		if err != nil {
+			*lost = err
+			return err
+		}
+		if list = append(list, x); len(list) == page {
+			if err := do(list); err != nil {
+				return err
+			}
+			list = list[:0]
+		}
 	}
-	if err == nil {
-		versions, err = allVersions(tx)
-	}
-	slices.SortStableFunc(versions, func(a, b *version) int { return a.table() - b.table() })
-	return changes, versions, b.words(err)
+	return do(list)
 }

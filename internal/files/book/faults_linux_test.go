@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"math/rand/v2"
 	"os"
 	"os/exec"
@@ -576,7 +577,7 @@ func TestKilledInSync(t *testing.T) {
 			t.Errorf("kill %d: %+v", n, s)
 		}
 		alikeNow(t, file, server)
-		if all := must(server.History()); len(all) != 3 {
+		if all := must(server.History(0, math.MaxInt)); len(all) != 3 {
 			t.Errorf("kill %d: what came once stands %d times", n, len(all))
 		}
 		sound(t, file.path)

@@ -4,14 +4,23 @@ import (
 	"context"
 	"database/sql"
 	"slices"
+	"strings"
+	"time"
+
+	"spile/internal/trade/station"
 )
 
-// Entry is a change and what it touched.
+// Entry is a change as somebody sees it.
 type Entry struct {
 	Change
-	Steps []Step
-	Undo  Undo
-	Part  bool // the rest of it is not seen, and what was said of it neither
+	Part bool // the rest of it is not seen, and what was said of it neither
+
+	// What it touched, and whether it can be undone, where that was asked for.
+	Steps  []Step
+	Beyond [3]int // readings that were added, replaced and removed besides those of Steps
+	Undo   Undo
+
+	marks []ref // what of it is seen, roughly
 }
 
 // Undo is whether a change can be undone.
@@ -65,132 +74,324 @@ func (v *version) there() *version {
 	return v
 }
 
-// history is the history up to a change, as it is seen on a day.
+// trail is what each change touched, as far as it decides who sees that and what is told of it. It is kept in memory,
+// where what was written stays in the database: readings are many. It grows, and what is in it stays.
+type trail struct {
+	names  []ref
+	at     map[ref]int // places in names
+	lately []int64     // the last change that touched each
+	marks  []uint32    // names that the changes touched, one change's behind another's
+	ends   []trailEnd  // of each change
+	stages []stage
+	fresh  []freshly // of the change that is being read
+}
+
+// trailEnd is where a change ends: its marks, its versions and its readings, by their rows.
+type trailEnd struct {
+	marks        int
+	row, reading int64
+}
+
+// stage is what a change says of who sees something.
+type stage struct {
+	change int64
+	day    string
+	hold   station.Hold
+	there  bool // what it says it of was there before
+}
+
+type freshly struct {
+	*version
+	was bool // there before
+}
+
+// mark is a thing as the trail names it: readings and what else a trial has by the trial.
+func (r ref) mark() ref {
+	switch r.kind {
+	case Trial, Study, Excluded, Holding:
+		return r
+	}
+	if of := r.trialOf(); of != "" {
+		return ref{r.kind, keyOf(of)}
+	}
+	return ref{kind: r.kind}
+}
+
+// touch says that a change has touched what a mark stands for.
+func (t *trail) touch(mark ref, change int64) {
+	n, known := t.at[mark]
+	if !known {
+		n = len(t.names)
+		t.at[mark], t.names, t.lately = n, append(t.names, mark), append(t.lately, 0)
+	}
+	if t.lately[n] != change {
+		t.lately[n], t.marks = change, append(t.marks, uint32(n))
+	}
+}
+
+// end ends a change.
+func (t *trail) end(c Change, s *state) {
+	t.ends = append(t.ends, trailEnd{len(t.marks), s.last, s.lastReading})
+	for _, v := range t.fresh {
+		x, err := v.there().decoded() // contents names what cannot be read
+		if h, ok := x.(station.Hold); ok && err == nil {
+			of := heldBy(h)
+			there := s.things[of].there() != nil
+			for _, o := range t.fresh {
+				if o.ref == of {
+					there = o.was
+				}
+			}
+			t.stages = append(t.stages, stage{c.ID, c.At.Format(time.DateOnly), h, there})
+		}
+	}
+	t.fresh = t.fresh[:0]
+}
+
+// decoded is what a version holds; nil: nothing.
+func (v *version) decoded() (any, error) {
+	if v == nil {
+		return nil, nil
+	}
+	return v.get()
+}
+
+// of are the marks of a change, as somebody sees it, and whether those are all.
+func (t *trail) of(change int64, limits []int64) (seen []ref, all bool) {
+	from := 0
+	if change > 1 {
+		from = t.ends[change-2].marks
+	}
+	for _, n := range t.marks[from:t.ends[change-1].marks] {
+		if limits == nil || change < limits[n] {
+			seen = append(seen, t.names[n])
+		}
+	}
+	return seen, len(seen) == t.ends[change-1].marks-from
+}
+
+// seen is true of a step of a change that is seen.
+func (t *trail) seen(s Step, change int64, limits []int64) bool {
+	return limits == nil || change < limits[t.at[ref{s.Kind, s.Key}.mark()]]
+}
+
+// asked is what part of a history is asked for.
+type asked struct {
+	before int64
+	most   int
+	told   bool
+}
+
+// history is a part of the history up to a change, as it is seen on a day.
 type history struct {
+	asked
 	digest, day string
 	list        []Entry // the latest first
 }
 
-// History is every change, the latest first. Read it, do not change it. As Seen does, it waits for no write once it was
-// asked for.
-func (b *Book) History() ([]Entry, error) {
-	if b.log.Load() != nil {
-		if list, err, done := soon(b, b.history); done {
+// What History reads at once: of a change so many readings, and of all changes together so many steps.
+const (
+	readingsTold = 10_000
+	stepsTold    = 20_000
+)
+
+// Latest are the changes before one (0: of all), the latest first, at most so many, without what they touched. Read
+// them, do not change them. As Seen does, it waits for no write once it was asked for from the latest on.
+func (b *Book) Latest(before int64, most int) ([]Entry, error) {
+	return b.historySoon(asked{before, most, false})
+}
+
+// History is the same with what they touched. They may be fewer, where they touched very much.
+func (b *Book) History(before int64, most int) ([]Entry, error) {
+	return b.historySoon(asked{before, most, true})
+}
+
+func (b *Book) historySoon(a asked) ([]Entry, error) {
+	if last, ok := b.log.Load(a); ok {
+		if list, err, done := soon(b, func() ([]Entry, error) { return b.history(a) }); done {
 			return list, err
 		}
-		return b.log.Load().list, nil
+		return last.(*history).list, nil
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	return b.history()
+	return b.history(a)
 }
 
-// history is History where b.mu is held.
-func (b *Book) history() ([]Entry, error) {
+// history is the history where b.mu is held.
+func (b *Book) history(a asked) ([]Entry, error) {
+	var list []Entry
+	err := b.looking(func(tx *sql.Tx) error {
+		if last, ok := b.log.Load(a); ok {
+			if h := last.(*history); h.digest == b.now.digest && h.day == b.eyes.day() {
+				list = h.list
+				return nil
+			}
+		}
+		limits := b.eyes.limits(b.now.trail)
+		var err error
+		if list, err = b.now.latest(tx, a, limits); err != nil || !a.told {
+			return err
+		}
+		steps := 0
+		for i := range list {
+			if err := b.now.tell(tx, &list[i], limits); err != nil {
+				return err
+			}
+			if steps += len(list[i].Steps); steps >= stepsTold {
+				list = slices.Clip(list[:i+1])
+				break
+			}
+		}
+		return nil
+	})
+	if err == nil && a.before == 0 {
+		b.log.Store(a, &history{a, b.now.digest, b.eyes.day(), list})
+	}
+	return list, err
+}
+
+// looking does what reads the workbook as it stands, once that is proved. b.mu is held.
+func (b *Book) looking(do func(*sql.Tx) error) error {
 	if err := b.reopen(); err != nil {
-		return nil, err
+		return err
 	}
 	tx, err := b.db.BeginTx(context.Background(), reading)
 	if err != nil {
-		return nil, b.words(err)
+		return b.words(err)
 	}
 	defer tx.Rollback()
-	if err := b.refreshIn(tx); err != nil { // which proves it
-		return nil, b.words(err)
+	if err := b.refreshIn(tx); err != nil {
+		return b.words(err)
 	}
-	if h := b.log.Load(); h != nil && h.digest == b.now.digest && h.day == b.eyes.day() {
-		return h.list, nil
-	}
-	if b.now.log == nil {
-		if b.now.log, err = b.now.writings(tx); err != nil {
-			return nil, b.words(err)
-		}
-	}
-	list, stands := slices.Clone(b.now.log), b.now.readings()
-	for i := range list {
-		list[i].Undo = b.now.undo(list[i], stands)
-	}
-	if list, err = b.eyes.history(list); err != nil {
-		return nil, err
-	}
-	slices.Reverse(list)
-	b.log.Store(&history{b.now.digest, b.eyes.day(), list})
-	return list, nil
+	return b.words(do(tx))
 }
 
-// writings are all changes that led to a state.
-func (s *state) writings(tx *sql.Tx) ([]Entry, error) {
-	changes, err := changesAfter(tx, 0)
-	if err != nil {
-		return nil, err
+// latest are the changes that are asked for, without what they touched.
+func (s *state) latest(tx *sql.Tx, a asked, limits []int64) (list []Entry, err error) {
+	n := s.head
+	if a.before > 0 {
+		n = min(n, a.before-1)
 	}
-	list := make([]Entry, len(changes))
-	for i, c := range changes {
-		list[i].Change = c
-	}
-	versions, err := allVersions(tx)
-	if err != nil {
-		return nil, err
-	}
-	last := map[ref]*version{}
-	for _, v := range versions {
-		if now := s.things[v.ref]; now != nil && now.row == v.row {
-			v = now // which is held already
+	for ; n > 0 && len(list) < a.most; n-- {
+		marks, all := s.trail.of(n, limits)
+		if all && limits == nil || len(marks) > 0 {
+			list = append(list, Entry{Change: Change{ID: n}, Part: !all, marks: marks})
 		}
-		e := &list[v.change-1] // the changes are numbered without gaps
-		e.Steps = append(e.Steps, Step{Touched{v.kind, v.key}, last[v.ref].there(), v.there()})
-		last[v.ref] = v
+	}
+	for part := range slices.Chunk(list, 500) {
+		at, ids := map[int64]*Entry{}, []any{}
+		for i := range part {
+			at[part[i].ID] = &part[i]
+			ids = append(ids, part[i].ID)
+		}
+		values := strings.TrimPrefix(insertion("", 1, len(ids)), "INSERT INTO  VALUES ")
+		rows, err := tx.Query(changeColumns+` WHERE id IN `+values, ids...)
+		err = eachChange(rows, err, func(c Change) {
+			e := at[c.ID]
+			if e.Change = c; e.Part {
+				e.What, e.Why, e.Undo = "", "", Lasting
+			}
+		})
+		if err != nil {
+			return nil, err
+		}
 	}
 	return list, nil
 }
 
-// outcome is what became of a thing, and by which change.
-type outcome struct {
-	is     *version // nil: it is not there
-	change int64
-}
-
-// readings is how each reading stands, by what the changes did to it: the shelves would open one after the other.
-func (s *state) readings() map[ref]outcome {
-	stands := map[ref]outcome{}
-	for _, e := range s.log {
-		for _, t := range e.Steps {
-			if t.Kind == Reading {
-				stands[ref{t.Kind, t.Key}] = outcome{t.after, e.ID}
+// tell says what a change touched, and whether it can be undone.
+func (s *state) tell(tx *sql.Tx, e *Entry, limits []int64) error {
+	stands, lasting, overtaken, readings := true, true, false, 0
+	err := s.steps(tx, e.ID, func(t Step, now *version) {
+		if !s.trail.seen(t, e.ID, limits) {
+			return
+		}
+		if t.Kind != Holding && t.Kind != Crossed { // which say who may see what, and whoever undoes it says it anew
+			lasting = false
+			switch {
+			case same(now.there(), t.before):
+			case now.change == e.ID:
+				stands = false
+			default:
+				overtaken = true
 			}
 		}
+		if t.Kind == Reading {
+			readings++
+		}
+		if readings <= readingsTold || t.Kind != Reading {
+			e.Steps = append(e.Steps, t)
+			return
+		}
+		for i, is := range deeds {
+			if is(t) {
+				e.Beyond[i]++
+			}
+		}
+	})
+	switch {
+	case e.Part, lasting && len(e.Steps) > 0:
+		e.Undo = Lasting
+	case overtaken:
+		e.Undo = Overtaken
+	case stands:
+		e.Undo = Undone
 	}
-	return stands
+	return err
 }
 
-// undo tells whether a change can be undone, with how the readings stand.
-func (s *state) undo(e Entry, readings map[ref]outcome) Undo {
-	stands, lasting := true, len(e.Steps) > 0
-	for _, t := range e.Steps {
-		if t.Kind == Holding || t.Kind == Crossed { // says who may see what, and whoever undoes it says it anew
-			continue
+// steps goes through what a change did, each step with the last version of its thing.
+func (s *state) steps(tx *sql.Tx, change int64, do func(t Step, now *version)) error {
+	var from trailEnd
+	if change > 1 {
+		from = s.trail.ends[change-2]
+	}
+	end := s.trail.ends[change-1]
+	each := func(rows *sql.Rows, err error, row func(now *version) (is, was version, err error)) error {
+		if err != nil {
+			return err
 		}
-		lasting = false
-		now, ok := readings[ref{t.Kind, t.Key}]
-		if !ok {
-			v := s.thing(ref{t.Kind, t.Key})
-			now = outcome{v.there(), v.change}
+		defer rows.Close()
+		for rows.Next() {
+			now := new(version)
+			is, was, err := row(now)
+			if err != nil {
+				return err
+			}
+			was.ref = is.ref
+			if now.ref = is.ref; is.kind != Reading {
+				now = s.things[is.ref]
+			}
+			do(Step{Touched{is.kind, is.key}, was.there(), is.there()}, now)
 		}
-		switch {
-		case same(now.is, t.before):
-		case now.change == e.ID:
-			stands = false
-		default:
-			return Overtaken
+		return rows.Err()
+	}
+	if from.row < end.row {
+		rows, err := tx.Query(`SELECT v.kind, v.key, v.body, v.place, w.body, w.place FROM version v LEFT JOIN version w
+			ON w.id = (SELECT max(id) FROM version WHERE kind = v.kind AND key = v.key AND id < v.id)
+			WHERE v.id > $1 AND v.id <= $2 AND v.change = $3 ORDER BY v.id`, from.row, end.row, change)
+		if err := each(rows, err, func(*version) (is, was version, err error) {
+			err = rows.Scan(&is.kind, &is.key, &is.body, &is.place, &was.body, &was.place)
+			return is, was, err
+		}); err != nil {
+			return err
 		}
 	}
-	if lasting {
-		return Lasting
+	if from.reading == end.reading {
+		return nil
 	}
-	if stands {
-		return Undone
-	}
-	return Undoable
+	const thing = `(SELECT max(id) FROM reading WHERE trial || ' ' || unit || ' ' || at = r.trial || ' ' || r.unit || ' ' ||
+		r.at AND trial = r.trial AND unit = r.unit AND at = r.at`
+	rows, err := tx.Query(`SELECT r.trial, r.unit, r.at, r.body, r.place, w.body, w.place, n.change, n.body
+		FROM reading r LEFT JOIN reading w ON w.id = `+thing+` AND id < r.id) JOIN reading n ON n.id = `+thing+`)
+		WHERE r.id > $1 AND r.id <= $2 AND r.change = $3 ORDER BY r.id`, from.reading, end.reading, change)
+	return each(rows, err, func(now *version) (is, was version, err error) {
+		var trial, unit, at string
+		err = rows.Scan(&trial, &unit, &at, &is.body, &is.place, &was.body, &was.place, &now.change, &now.body)
+		is.ref = ref{Reading, keyOf(trial, unit, at)}
+		return is, was, err
+	})
 }
 
 func same(a, b *version) bool {

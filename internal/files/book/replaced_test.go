@@ -1,6 +1,7 @@
 package book
 
 import (
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -85,7 +86,7 @@ func TestReplacedWhileOpen(t *testing.T) {
 			c.spoil()
 			have, err := b.Contents()
 			_, saved := b.Save(by("Ada", 8), Keep(study("Lost 2024", 24)))
-			_, told := b.History()
+			_, told := b.History(0, math.MaxInt)
 			if c.says == "" && c.name != "emptied where it stands" {
 				if err != nil || have.Other != c.other {
 					t.Errorf("%v; another: %v", err, have.Other)

@@ -2,8 +2,10 @@ package book
 
 import (
 	"context"
+	"database/sql"
 	"iter"
 	"maps"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -27,7 +29,7 @@ type Moment struct {
 // clock that was put back says of those behind it; "" names the last before the winter that the latest time lies in,
 // before the first of November. 0 stands for the empty workbook. The error is note.Faults.
 func (b *Book) Since(text string) (int64, error) {
-	all, err := b.History()
+	all, err := b.Latest(0, math.MaxInt)
 	if err != nil || len(all) == 0 && text == "" {
 		return 0, err
 	}
@@ -74,7 +76,7 @@ const Moments = 24
 // day, else month by month, else year by year.
 func (b *Book) Replay(from int64, most int) iter.Seq2[Moment, error] {
 	return func(yield func(Moment, error) bool) {
-		all, err := b.History()
+		all, err := b.Latest(0, math.MaxInt)
 		all = slices.Clone(all) // which others are shown
 		slices.Reverse(all)
 		next, last := 0, int64(0) // the first change behind it, and the last of all
@@ -103,7 +105,11 @@ func (b *Book) Replay(from int64, most int) iter.Seq2[Moment, error] {
 		groups := grouped(slices.DeleteFunc(slices.Clone(all[next:]), func(e Entry) bool { return !e.counts() }), most)
 		for i, g := range append([][]Entry{nil}, groups...) {
 			if i > 0 {
-				then = Moment{Last: g[len(g)-1].Change, Came: came(g)}
+				then = Moment{Last: g[len(g)-1].Change}
+				if then.Came, err = b.came(g); err != nil {
+					yield(Moment{}, err)
+					return
+				}
 				for _, e := range g {
 					if !slices.Contains(then.Who, e.Who) {
 						then.Who = append(then.Who, e.Who)
@@ -150,16 +156,16 @@ func (b *Book) until(s *state, change int64) error {
 
 // counts is true of a change that touched what an answer rests on.
 func (e Entry) counts() bool {
-	return slices.ContainsFunc(e.Steps,
-		func(s Step) bool { return s.Kind != Bush && s.Kind != Answer && s.Kind != Word && s.Kind != Crossed })
+	return slices.ContainsFunc(e.marks,
+		func(r ref) bool { return r.kind != Bush && r.kind != Answer && r.kind != Word && r.kind != Crossed })
 }
 
 // log is the trial that all of a change is written down of; "" where it is of anything else.
 func (e Entry) log() string {
 	name := ""
-	for i, s := range e.Steps {
-		of := ref{s.Kind, s.Key}.trialOf()
-		if s.Kind == Trial || of == "" || i > 0 && of != name {
+	for i, r := range e.marks {
+		of := r.trialOf()
+		if r.kind == Trial || of == "" || i > 0 && of != name {
 			return ""
 		}
 		name = of
@@ -221,46 +227,78 @@ func (s Step) named() []string {
 	return was.Differ(&is)
 }
 
+// deeds are what a step does to a thing, in the order of did.
+var deeds = [3]func(Step) bool{Step.Added, Step.Replaced, Step.Removed}
+
+// deed is what changes did to the things of one kind.
+type deed struct {
+	touched bool
+	names   []string
+	ofTrial map[string]int
+}
+
 // came says what changes did to what an answer rests on: a few things by name, many by their number.
-func came(group []Entry) (said []note.Note) {
-	const few = 4
+func (b *Book) came(group []Entry) (said []note.Note, err error) {
+	done := map[Kind]*[3]deed{}
 	var fresh []string // trials, of which the rest need not be said
-	for _, e := range group {
-		for _, s := range e.Steps {
-			if s.Kind == Trial && s.Added() {
-				fresh = append(fresh, s.Key)
+	add := func(s Step, one string) {
+		if done[s.Kind] == nil {
+			done[s.Kind] = new([3]deed)
+		}
+		d := &done[s.Kind][slices.IndexFunc(deeds[:], func(is func(Step) bool) bool { return is(s) })]
+		if of := (ref{s.Kind, s.Key}).trialOf(); one == "" && of != "" {
+			if d.ofTrial == nil {
+				d.ofTrial = map[string]int{}
+			}
+			d.ofTrial[of]++
+			return
+		}
+		d.touched = true
+		for _, name := range s.named() {
+			if !slices.Contains(d.names, name) {
+				d.names = append(d.names, name)
 			}
 		}
 	}
+	ones := map[Kind]string{}
+	for _, k := range called {
+		ones[k.kind] = k.one
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	err = b.looking(func(tx *sql.Tx) error {
+		limits := b.eyes.limits(b.now.trail)
+		for _, e := range group {
+			if err := b.now.steps(tx, e.ID, func(s Step, _ *version) {
+				one, is := ones[s.Kind]
+				if !is || s.before == nil && s.after == nil || !b.now.trail.seen(s, e.ID, limits) {
+					return
+				}
+				if s.Kind == Trial && s.Added() {
+					fresh = append(fresh, s.Key)
+				}
+				add(s, one)
+			}); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
 	for _, k := range called {
 		words := did
 		if k.kind == Excluded {
 			words = left
 		}
-		for i, is := range []func(Step) bool{Step.Added, Step.Replaced, Step.Removed} {
+		for i := range deeds {
 			say := func(text string, args ...any) { said = append(said, note.New(words[i], note.New(text, args...))) }
-			names, ofTrial, touched := []string{}, map[string]int{}, false
-			for _, e := range group {
-				for _, s := range e.Steps {
-					of := ref{s.Kind, s.Key}.trialOf()
-					switch {
-					case s.Kind != k.kind || !is(s) || k.one == "" && slices.Contains(fresh, of):
-					case k.one == "" && of != "":
-						ofTrial[of]++
-					default:
-						touched = true
-						for _, name := range s.named() {
-							if !slices.Contains(names, name) {
-								names = append(names, name)
-							}
-						}
-					}
-				}
+			d := deed{}
+			if all := done[k.kind]; all != nil {
+				d = all[i]
 			}
-			switch {
-			case touched && k.kind == Prices && len(names) == 0:
+			switch names := d.names; {
+			case d.touched && k.kind == Prices && len(names) == 0:
 				say(k.one)
-			case touched && k.kind == Prices:
+			case d.touched && k.kind == Prices:
 				say("%s (%s)", note.New(k.one), note.Some(names))
 			case len(names) > few || k.one == "" && len(names) > 0:
 				say(k.many, len(names))
@@ -269,10 +307,15 @@ func came(group []Entry) (said []note.Note) {
 			case len(names) == 1:
 				say(k.one, names[0])
 			}
-			for _, of := range slices.Sorted(maps.Keys(ofTrial)) {
-				say("%s (%s)", note.New(k.many, ofTrial[of]), of)
+			for _, of := range slices.Sorted(maps.Keys(d.ofTrial)) {
+				if !slices.Contains(fresh, of) {
+					say("%s (%s)", note.New(k.many, d.ofTrial[of]), of)
+				}
 			}
 		}
 	}
-	return said
+	return said, err
 }
+
+// few things are named, more are counted.
+const few = 4

@@ -2,6 +2,7 @@ package book
 
 import (
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -207,7 +208,7 @@ func FuzzHistory(f *testing.F) {
 				t.Fatalf("one step went from change %d to %d", head, now.Change)
 			}
 		}
-		all, err := b.History()
+		all, err := b.History(0, math.MaxInt)
 		if err != nil || int64(len(all)) != b.now.head {
 			t.Fatalf("%d entries of %d changes: %v", len(all), b.now.head, err)
 		}

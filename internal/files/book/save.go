@@ -272,17 +272,14 @@ func (b *Book) add(tx *sql.Tx, list []written) error {
 	if err := tx.Commit(); err != nil {
 		return b.words(err)
 	}
+	next.last, next.lastReading = b.now.last, b.now.lastReading // each change ends where its own versions do
 	b.now = next
 	for i, w := range list {
-		var steps []Step
 		for _, v := range w.versions {
-			if b.now.log != nil {
-				steps = append(steps, b.now.step(v))
-			}
 			b.now.put(v)
 		}
 		changes[i].parse()
-		b.now.wrote(changes[i], steps)
+		b.now.trail.end(changes[i], &b.now)
 	}
 	return nil
 }
@@ -432,14 +429,15 @@ func retyped(now, before *string) bool {
 }
 
 func (s *state) conflict(tx *sql.Tx, theirs []*version) error {
-	changes, err := changesAfter(tx, 0)
-	if err != nil {
-		return err
-	}
 	c := new(Conflict)
 	for _, v := range theirs {
-		l := Later{Touched: Touched{v.kind, v.key}, Change: changes[v.change-1]}
-		l.Seen = sightOf(v.change, l.digest)
+		rows, err := tx.Query(changeColumns+` WHERE id = $1`, v.change)
+		l := Later{Touched: Touched{v.kind, v.key}}
+		if err = eachChange(rows, err, func(c Change) { l.Change = c }); err != nil {
+			return err
+		}
+		seen := sightOf(v.change, l.digest)
+		l.Seen = seen
 		if v.kind == Crossed {
 			x, err := v.get()
 			if err != nil {
@@ -448,7 +446,7 @@ func (s *state) conflict(tx *sql.Tx, theirs []*version) error {
 			if l, err = x.(Crossing).later(); err != nil {
 				return err
 			}
-			l.Seen = Beside(sightOf(v.change, changes[v.change-1].digest))
+			l.Seen = Beside(seen)
 		} else if v.body != nil {
 			if l.Value, err = v.get(); err != nil {
 				return err
@@ -640,46 +638,6 @@ func (v *version) faults(set practice.Set, day string) (note.Faults, error) {
 	return nil, nil
 }
 
-// before is what was there before a change, of all that it touched.
-func before(tx *sql.Tx, change int64) ([]Item, error) {
-	rows, err := tx.Query(`SELECT v.kind, v.key, w.body, w.place FROM version v LEFT JOIN version w
-		ON w.id = (SELECT max(id) FROM version WHERE kind = v.kind AND key = v.key AND id < v.id)
-		WHERE v.change = $1 ORDER BY v.id`, change)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	var items []Item
-	for rows.Next() {
-		var i Item
-		if err := rows.Scan(&i.kind, &i.key, &i.body, &i.place); err != nil {
-			return nil, err
-		}
-		items = append(items, i)
-	}
-	if err := rows.Err(); err != nil {
-		return nil, err
-	}
-	read, err := tx.Query(`SELECT r.trial, r.unit, r.at, w.body, w.place FROM reading r LEFT JOIN reading w
-		ON w.id = (SELECT max(id) FROM reading WHERE trial || ' ' || unit || ' ' || at = r.trial || ' ' || r.unit || ' ' || r.at
-			AND trial = r.trial AND unit = r.unit AND at = r.at AND id < r.id)
-		WHERE r.change = $1 ORDER BY r.id`, change)
-	if err != nil {
-		return nil, err
-	}
-	defer read.Close()
-	for read.Next() {
-		i := Item{ref: ref{kind: Reading}}
-		var trial, unit, at string
-		if err := read.Scan(&trial, &unit, &at, &i.body, &i.place); err != nil {
-			return nil, err
-		}
-		i.key = keyOf(trial, unit, at)
-		items = append(items, i)
-	}
-	return items, read.Err()
-}
-
 // Undo is a new change that brings back what was there before another. Where something that it touched has been
 // changed since, that is a *Conflict, and nothing is done.
 func (b *Book) Undo(e Edit, change int64) (Saved, error) {
@@ -687,15 +645,22 @@ func (b *Book) Undo(e Edit, change int64) (Saved, error) {
 		if change < 1 || change > b.now.head {
 			return Saved{}, fault(b.path, "there is no change %d; the last is %d", int(change), int(b.now.head))
 		}
-		items, err := before(tx, change)
-		if err != nil {
+		var items []Item
+		if err := b.now.steps(tx, change, func(t Step, _ *version) {
+			i := Item{ref: ref{t.Kind, t.Key}}
+			if was := t.before; was != nil {
+				i.body, i.place = was.body, was.place
+			}
+			if t.Kind != Holding && t.Kind != Crossed {
+				items = append(items, i)
+			}
+		}); err != nil {
 			return Saved{}, b.words(err)
 		}
 		e.Seen, e.Replace = Sight{Change: change}, true
 		if e.What == "" {
 			e.What = fmt.Sprintf("undo of change %d", change)
 		}
-		items = slices.DeleteFunc(items, func(i Item) bool { return i.kind == Holding || i.kind == Crossed })
 		return b.guarded(tx, e, items)
 	})
 }

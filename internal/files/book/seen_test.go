@@ -1,6 +1,7 @@
 package book
 
 import (
+	"math"
 	"testing"
 	"time"
 )
@@ -10,7 +11,7 @@ func TestLookingDoesNotWait(t *testing.T) {
 	b := fresh(t)
 	save(t, b, by("Ada", 0), Keep(study("first", 20)))
 	contents(t, b)
-	if _, err := b.History(); err != nil {
+	if _, err := b.History(0, math.MaxInt); err != nil {
 		t.Fatal(err)
 	}
 	looks := func(what string) {
@@ -21,7 +22,7 @@ func TestLookingDoesNotWait(t *testing.T) {
 			if c, err := b.Seen(); err != nil || len(c.Studies) != 1 {
 				t.Errorf("%s: %d studies, %v", what, len(c.Studies), err)
 			}
-			if log, err := b.History(); err != nil || len(log) != 1 {
+			if log, err := b.History(0, math.MaxInt); err != nil || len(log) != 1 {
 				t.Errorf("%s: %d changes, %v", what, len(log), err)
 			}
 			if err := b.Writable(); err != nil {

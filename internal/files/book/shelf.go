@@ -102,6 +102,36 @@ func (s shelf) live() []*version {
 	return slices.DeleteFunc(order, func(v *version) bool { return v.body == nil })
 }
 
+// versions goes through all that there ever were, in turn.
+func (s *shelf) versions(do func(*version)) {
+	if s.bundle != nil {
+		for _, p := range s.bundle.packs {
+			for _, v := range p.versions() {
+				do(v)
+			}
+		}
+	}
+	for _, v := range s.tail {
+		do(v)
+	}
+}
+
+// last goes through the last version of each thing, also where that says that it is gone.
+func (s *shelf) last(do func(*version)) {
+	fresh := map[string]*version{}
+	for _, v := range s.tail {
+		fresh[v.key] = v
+	}
+	for _, v := range s.bundle.reads().order {
+		if fresh[v.key] == nil {
+			do(v)
+		}
+	}
+	for _, v := range fresh {
+		do(v)
+	}
+}
+
 // says is what the shelf says of itself.
 func (s *shelf) says() *tally {
 	if s.told != nil {

@@ -109,10 +109,12 @@ type state struct {
 	digest      string            // of the last change
 	things      map[ref]*version  // all but readings
 	shelves     map[string]*shelf // those, by their trial
-	log         []Entry           // all changes in turn, not yet whether they can be undone; nil: nobody asked
+	trail       *trail
 }
 
-func newState() state { return state{things: map[ref]*version{}, shelves: map[string]*shelf{}} }
+func newState() state {
+	return state{things: map[ref]*version{}, shelves: map[string]*shelf{}, trail: &trail{at: map[ref]int{}}}
+}
 
 // thing is the last version of a thing; nil: there was none.
 func (s *state) thing(r ref) *version {
@@ -205,10 +207,6 @@ func (b *Book) refreshIn(tx *sql.Tx) error {
 
 // read adds the changes after the head. The error is note.Faults, and names each change that is not what was saved.
 func (s *state) read(tx *sql.Tx, path string) error {
-	changes, err := changesAfter(tx, s.head)
-	if err != nil {
-		return err
-	}
 	next, stop := iter.Pull2(versionsAfter(tx, s.last, s.lastReading))
 	defer stop()
 	var faults note.Faults
@@ -220,21 +218,20 @@ func (s *state) read(tx *sql.Tx, path string) error {
 			v.name(), int(v.change))
 	}
 	v, err, more := next()
-	for _, c := range changes {
+	for c, fault := range changesAfter(tx, s.head) {
+		if err = cmp.Or(err, fault); err != nil {
+			break
+		}
 		if c.ID != s.head+1 {
 			damage("this workbook is damaged: change %d is missing. Use a copy", int(s.head+1))
 		}
 		l := newLink(s.digest, c)
-		var steps []Step
 		for ; more && err == nil && v.change <= c.ID; v, err, more = next() {
 			if v.change < c.ID {
 				stray(v)
 				continue
 			}
 			l.version(v)
-			if s.log != nil {
-				steps = append(steps, s.step(v))
-			}
 			s.put(v)
 		}
 		if l.text() != c.digest {
@@ -242,7 +239,7 @@ func (s *state) read(tx *sql.Tx, path string) error {
 				c.at, c.Who, c.What)
 		}
 		s.head, s.digest = c.ID, c.digest
-		s.wrote(c, steps)
+		s.trail.end(c, s)
 	}
 	for ; more && err == nil; v, err, more = next() {
 		stray(v)
@@ -253,16 +250,12 @@ func (s *state) read(tx *sql.Tx, path string) error {
 	return err
 }
 
-// step is what a version that is still to be put does to its thing.
-func (s *state) step(v *version) Step {
-	return Step{Touched{v.kind, v.key}, s.thing(v.ref).there(), v.there()}
-}
-
 // put makes a version the latest of its thing.
 func (s *state) put(v *version) {
 	if v.kind == Reading {
 		s.lastReading = max(s.lastReading, v.row)
 		of := v.trialOf()
+		s.trail.touch(ref{Reading, keyOf(of)}, v.change)
 		if s.shelves[of] == nil {
 			s.shelves[of] = new(shelf)
 		}
@@ -270,18 +263,16 @@ func (s *state) put(v *version) {
 		return
 	}
 	s.last = max(s.last, v.row)
+	s.trail.touch(v.mark(), v.change)
 	v.first = v.row
-	if before := s.things[v.ref]; before != nil {
+	before := s.things[v.ref]
+	if before != nil {
 		v.first = before.first
 	}
-	s.things[v.ref] = v
-}
-
-// wrote writes a change down.
-func (s *state) wrote(c Change, steps []Step) {
-	if s.log != nil {
-		s.log = append(s.log, Entry{Change: c, Steps: steps})
+	if v.kind == Holding || v.kind == Study || v.kind == Trial {
+		s.trail.fresh = append(s.trail.fresh, freshly{v, before.there() != nil})
 	}
+	s.things[v.ref] = v
 }
 
 // get decodes a version.
@@ -471,24 +462,45 @@ type Change struct {
 	at, digest, origin string
 }
 
-func changesAfter(tx *sql.Tx, id int64) ([]Change, error) {
-	rows, err := tx.Query(`SELECT id, at, who, what, why, digest, origin FROM change WHERE id > $1 ORDER BY id`, id)
+const changeColumns = `SELECT id, at, who, what, why, digest, origin FROM change`
+
+// eachChange goes through what a query of them finds.
+func eachChange(rows *sql.Rows, err error, do func(Change)) error {
 	if err != nil {
-		return nil, err
+		return err
 	}
 	defer rows.Close()
-	var list []Change
 	for rows.Next() {
 		var c Change
 		if err := rows.Scan(&c.ID, &c.at, &c.Who, &c.What, &c.Why, &c.digest, &c.origin); err != nil {
-			return nil, err
+			return err
 		}
 		if err := c.parse(); err != nil {
-			return nil, err
+			return err
 		}
-		list = append(list, c)
+		do(c)
 	}
-	return list, rows.Err()
+	return rows.Err()
+}
+
+// changesAfter are those behind one, in turn.
+func changesAfter(tx *sql.Tx, id int64) iter.Seq2[Change, error] {
+	return func(yield func(Change, error) bool) {
+		for more := true; more; {
+			var list []Change
+			rows, err := tx.Query(changeColumns+` WHERE id > $1 ORDER BY id LIMIT $2`, id, page)
+			if err = eachChange(rows, err, func(c Change) { list = append(list, c) }); err != nil {
+				yield(Change{}, err)
+				return
+			}
+			more = len(list) == page
+			for _, c := range list {
+				if id = c.ID; !yield(c, nil) {
+					return
+				}
+			}
+		}
+	}
 }
 
 // parse reads the texts of a change.
@@ -537,18 +549,7 @@ func versionsAfter(tx *sql.Tx, row, reading int64) iter.Seq2[*version, error] {
 	}
 }
 
-// allVersions are all that there ever were, in that order.
-func allVersions(tx *sql.Tx) (list []*version, err error) {
-	for v, err := range versionsAfter(tx, 0, 0) {
-		if err != nil {
-			return nil, err
-		}
-		list = append(list, v)
-	}
-	return list, nil
-}
-
-// page is how many readings are fetched at once, of which there may be more than fit into memory.
+// page is how many readings, or changes, are fetched at once, of which there may be more than fit into memory.
 const page = 4096
 
 func readingsAfter(tx *sql.Tx, row int64) ([]*version, error) {

@@ -124,16 +124,13 @@ func (e *eyes) narrow(s *state) (live []*version, held note.Faults) {
 	return live, held
 }
 
-// history leaves out of a history, the first change first, what was never seen: of what was withdrawn all before that
-// stays.
-func (e *eyes) history(all []Entry) ([]Entry, error) {
+// limits are the changes before which each name of a trail is seen; nil: all is. What was never seen is left out of a
+// history: of what was withdrawn all before that stays.
+func (e *eyes) limits(t *trail) []int64 {
 	if e == nil {
-		return all, nil
+		return nil
 	}
-	holds, until, err := e.until(all)
-	if err != nil {
-		return nil, err
-	}
+	holds, until := e.until(t)
 	today, hides := e.day(), false
 	for of, h := range holds {
 		if h.Seen(e.station, today) {
@@ -143,57 +140,37 @@ func (e *eyes) history(all []Entry) ([]Entry, error) {
 		}
 	}
 	if !hides {
-		return all, nil
+		return nil
 	}
-	var list []Entry
-	for _, x := range all {
-		var steps []Step
-		for _, s := range x.Steps {
-			seen := s.Kind != Answer // which tells in words of what was asked
-			for _, of := range (ref{s.Kind, s.Key}).subjects() {
-				_, held := holds[of]
-				seen = seen && (!held || x.ID < until[of] || s.Kind == Holding && x.ID == until[of])
-			}
-			if seen {
-				steps = append(steps, s)
+	limits := make([]int64, len(t.names))
+	for n, r := range t.names {
+		if r.kind == Answer { // which tells in words of what was asked
+			continue
+		}
+		limits[n] = math.MaxInt64
+		for _, of := range r.subjects() {
+			if _, held := holds[of]; held {
+				limits[n] = min(limits[n], until[of])
 			}
 		}
-		if len(steps) < len(x.Steps) {
-			x.Steps, x.Part, x.What, x.Why, x.Undo = steps, true, "", "", Lasting
-		}
-		if len(x.Steps) > 0 {
-			list = append(list, x)
+		if r.kind == Holding && limits[n] > 0 && limits[n] < math.MaxInt64 {
+			limits[n]++ // that it was withdrawn is seen
 		}
 	}
-	return list, nil
+	return limits
 }
 
 // until is, of what is held at the end of a history, the change before which it was last seen, if it ever was.
-func (e *eyes) until(all []Entry) (holds map[ref]station.Hold, until map[ref]int64, err error) {
+func (e *eyes) until(t *trail) (holds map[ref]station.Hold, until map[ref]int64) {
 	holds, until = map[ref]station.Hold{}, map[ref]int64{}
-	there := map[ref]bool{}
-	for _, x := range all {
-		day := x.At.Format(time.DateOnly)
-		for _, s := range x.Steps {
-			if s.Kind != Holding || s.after == nil {
-				continue
-			}
-			now, err := s.after.get()
-			if err != nil {
-				return nil, nil, err
-			}
-			h := now.(station.Hold)
-			of := heldBy(h)
-			if was, held := holds[of]; there[of] && (!held || was.Seen(e.station, day)) {
-				until[of] = x.ID
-			}
-			holds[of] = h
+	for _, s := range t.stages {
+		of := heldBy(s.hold)
+		if was, held := holds[of]; s.there && (!held || was.Seen(e.station, s.day)) {
+			until[of] = s.change
 		}
-		for _, s := range x.Steps {
-			there[ref{s.Kind, s.Key}] = s.after != nil
-		}
+		holds[of] = s.hold
 	}
-	return holds, until, nil
+	return holds, until
 }
 
 // guarded saves what those who see the workbook so may change: what they see, and of it not what is another station's.

@@ -44,6 +44,13 @@ type Heads struct {
 	State  string            `json:"state"`  // digest of what it shows
 }
 
+// isGone is true of what the side no longer shows, or of what belongs to it.
+func (h Heads) isGone(r ref) bool {
+	return len(h.Gone) > 0 && slices.ContainsFunc(r.subjects(), func(of ref) bool {
+		return slices.Contains(h.Gone, Touched{of.kind, of.key})
+	})
+}
+
 // Made is by whom and when a change was first made, and its number and digest there.
 type Made struct {
 	ID     int64  `json:"id"`
@@ -210,126 +217,186 @@ func (r ref) unit() string {
 
 // stand is how one side stands.
 type stand struct {
-	lines map[ref]*line
-	gone  []ref
-	state string
-	head  int64
+	digests map[string]string // of the last version of each thing, readings of one unit together
+	lines   map[ref]*line     // that are wanted
+	gone    []ref
+	state   string
+	head    int64
 }
 
-// stand reads it. b.mu is held.
-func (b *Book) stand() (stand, error) {
-	whole, err := (&Book{store: b.store}).history()
-	if err != nil {
-		return stand{}, err
+// wanting tells of which things the lines are wanted, once the digests are known; nil: of none.
+type wanting func(digests map[string]string) func(ref) bool
+
+// looked is how it stands now. Readings are gone through trial by trial, since there are so many.
+func (b *Book) looked(want wanting) (stand, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	s := stand{digests: map[string]string{}, lines: map[ref]*line{}}
+	return s, b.looking(func(tx *sql.Tx) error { return b.stand(tx, &s, want) })
+}
+
+// knownBy is by what a change is known, wherever it is.
+type knownBy struct {
+	digest string
+	hidden bool
+}
+
+func (b *Book) stand(tx *sql.Tx, s *stand, want wanting) error {
+	s.head = b.now.head
+	known := []knownBy{{}} // of change n the n-th
+	for c, err := range changesAfter(tx, 0) {
+		if err != nil {
+			return err
+		}
+		known = append(known, knownBy{c.made().Digest, c.Origin != nil && c.Origin.Hidden})
 	}
-	slices.Reverse(whole)
-	all, err := b.eyes.history(whole)
-	if err != nil {
-		return stand{}, err
-	}
-	s := stand{lines: map[ref]*line{}, head: b.now.head}
 	sees := b.eyes.sees(&b.now)
 	if sees == nil {
 		sees = func(ref) bool { return true }
 	}
-	made := map[int64]Made{}
-	for _, e := range all {
-		made[e.ID] = e.made()
-		for _, step := range e.Steps {
-			r := ref{step.Kind, step.Key}
-			if r.kind == Crossed || r.kind == Answer || !sees(r) {
-				continue
-			}
-			l := s.lines[r]
-			if l == nil {
-				l = &line{ref: r}
-				s.lines[r] = l
-			}
-			if l.hidden = e.Origin != nil && e.Origin.Hidden; l.hidden {
-				continue
-			}
-			v := edition{Made: made[e.ID], order: e.ID}
-			if step.after != nil {
-				v.body, v.place = step.after.body, step.after.place
-			}
-			l.told = append(l.told, v)
-		}
-	}
 	live, held := b.eyes.narrow(&b.now)
-	for name, at := range b.now.shelves {
-		if sees(ref{Trial, name}) {
-			live = append(live, at.live()...)
-		}
-	}
-	hash := link{sha256.New()}
+	live = slices.DeleteFunc(live, func(v *version) bool { return v.kind == Crossed })
 	slices.SortFunc(live, func(a, b *version) int { return a.ref.compare(b.ref) })
-	for _, v := range live {
-		if v.kind == Answer { // which may be seen without its words
-			m, ok := made[v.change]
-			if !ok { // what else that change did is not seen, nor is who made it
-				m = whole[v.change-1].made()
-				m.Who, m.What, m.Why = "spile", "", ""
+	state := link{sha256.New()}
+	units := map[string][]*version{}
+	unit := func(v *version) {
+		if !known[v.change].hidden {
+			units[v.unit()] = append(units[v.unit()], v)
+		}
+	}
+	count := func() {
+		for name, list := range units {
+			slices.SortFunc(list, func(a, b *version) int { return cmp.Compare(a.key, b.key) })
+			hash := link{sha256.New()}
+			for _, v := range list {
+				hash.add(&v.key)
+				hash.add(&known[v.change].digest)
 			}
-			s.lines[v.ref] = &line{ref: v.ref, told: []edition{{m, v.change, v.body, v.place}}}
-			v = &version{ref: v.ref}
+			s.digests[name] = hex.EncodeToString(hash.Sum(nil)[:12])
 		}
-		if v.kind != Crossed {
-			hash.version(&version{ref: v.ref, body: v.body})
-		}
+		clear(units)
 	}
-	s.state = hash.text()
-	if held == nil {
-		return s, nil
-	}
-	holds, until, err := b.eyes.until(whole)
-	for of := range until {
-		if !sees(of) && holds[of].Name != "" && b.now.things[of].there() != nil {
-			s.gone = append(s.gone, of)
+	var logs []*shelf
+	for _, name := range slices.SortedFunc(maps.Keys(b.now.shelves), func(a, b string) int {
+		return cmp.Compare(keyOf(a, ""), keyOf(b, "")) // as their readings
+	}) {
+		if sees(ref{Trial, name}) {
+			logs = append(logs, b.now.shelves[name])
 		}
 	}
-	slices.SortFunc(s.gone, ref.compare)
-	return s, err
+	read := false
+	readings := func() {
+		for _, at := range logs {
+			list := at.live()
+			slices.SortFunc(list, func(a, b *version) int { return a.ref.compare(b.ref) })
+			for _, v := range list {
+				state.version(&version{ref: v.ref, body: v.body})
+			}
+			at.last(unit)
+			count()
+		}
+		read = true
+	}
+	for _, v := range live {
+		if v.kind > Reading && !read {
+			readings()
+		}
+		body := v.body
+		if v.kind == Answer { // which may be seen without its words
+			body = nil
+			unit(v)
+		}
+		state.version(&version{ref: v.ref, body: body})
+	}
+	if !read {
+		readings()
+	}
+	for r, v := range b.now.things {
+		if r.kind != Crossed && r.kind != Answer && sees(r) {
+			unit(v)
+		}
+	}
+	count()
+	s.state = state.text()
+	if held != nil {
+		holds, until := b.eyes.until(b.now.trail)
+		for of := range until {
+			if !sees(of) && holds[of].Name != "" && b.now.things[of].there() != nil {
+				s.gone = append(s.gone, of)
+			}
+		}
+		slices.SortFunc(s.gone, ref.compare)
+	}
+	if want == nil {
+		return nil
+	}
+	wanted := want(s.digests)
+	add := func(v *version) {
+		if v.kind == Crossed || v.kind == Answer || !wanted(v.ref) || !sees(v.ref) {
+			return
+		}
+		l := s.lines[v.ref]
+		if l == nil {
+			l = &line{ref: v.ref}
+			s.lines[v.ref] = l
+		}
+		if l.hidden = known[v.change].hidden; !l.hidden {
+			l.told = append(l.told, edition{order: v.change, body: v.body, place: v.place})
+		}
+	}
+	for _, at := range logs {
+		at.versions(add)
+	}
+	list, err := rowsAfter(tx, 0)
+	if err != nil {
+		return err
+	}
+	slices.SortStableFunc(list, func(a, b *version) int { return cmp.Compare(a.change, b.change) })
+	for _, v := range list {
+		add(v)
+	}
+	for _, v := range live {
+		if v.kind == Answer && wanted(v.ref) {
+			s.lines[v.ref] = &line{ref: v.ref, told: []edition{{order: v.change, body: v.body, place: v.place}}}
+		}
+	}
+	return b.madeBy(tx, s.lines)
 }
 
-// digests are of the last version of each thing, readings of one unit together.
-func (s stand) digests() map[string]string {
-	units := map[string][]*line{}
-	for r, l := range s.lines {
-		if !l.hidden {
-			units[r.unit()] = append(units[r.unit()], l)
+// madeBy says of the versions of lines by whom they were made, as far as that is seen.
+func (b *Book) madeBy(tx *sql.Tx, lines map[ref]*line) error {
+	of := map[int64][]*edition{}
+	for _, l := range lines {
+		for i := range l.told {
+			of[l.told[i].order] = append(of[l.told[i].order], &l.told[i])
 		}
 	}
-	list := make(map[string]string, len(units))
-	for unit, lines := range units {
-		slices.SortFunc(lines, func(a, b *line) int { return cmp.Compare(a.key, b.key) })
-		hash := link{sha256.New()}
-		for _, l := range lines {
-			hash.add(&l.key)
-			hash.add(&l.head().Digest)
+	limits := b.eyes.limits(b.now.trail)
+	for c, err := range changesAfter(tx, 0) {
+		if err != nil {
+			return err
 		}
-		list[unit] = hex.EncodeToString(hash.Sum(nil)[:12])
+		m := c.made()
+		if marks, all := b.now.trail.of(c.ID, limits); limits != nil && len(marks) == 0 { // what was answered
+			m.Who, m.What, m.Why = "spile", "", ""
+		} else if !all {
+			m.What, m.Why = "", ""
+		}
+		for _, e := range of[c.ID] {
+			e.Made = m
+		}
 	}
-	return list
-}
-
-// looked is how it stands now.
-func (b *Book) looked() (stand, error) {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	if err := b.refresh(); err != nil {
-		return stand{}, err
-	}
-	return b.stand()
+	return nil
 }
 
 // Heads say how it stands.
 func (d Desk) Heads() (Heads, error) {
-	s, err := d.Book.looked()
+	s, err := d.Book.looked(nil)
 	if err != nil {
 		return Heads{}, err
 	}
 	h := Heads{Format: latest(d.Book.steps), Name: d.Name, Whole: d.Book.eyes == nil && d.Kinds == nil, Kinds: d.Kinds,
-		Lines: s.digests(), State: s.state}
+		Lines: s.digests, State: s.state}
 	for _, r := range s.gone {
 		h.Gone = append(h.Gone, Touched{r.kind, r.key})
 	}
@@ -338,17 +405,19 @@ func (d Desk) Heads() (Heads, error) {
 
 // Lines are those of some units.
 func (d Desk) Lines(of []string) (Parcel, error) {
-	s, err := d.Book.looked()
-	if err != nil {
-		return Parcel{}, err
-	}
 	asked := map[string]bool{}
 	for _, unit := range of {
 		asked[unit] = true
 	}
+	s, err := d.Book.looked(func(map[string]string) func(ref) bool {
+		return func(r ref) bool { return asked[r.unit()] }
+	})
+	if err != nil {
+		return Parcel{}, err
+	}
 	var ends []end
-	for r, l := range s.lines {
-		if asked[r.unit()] && !l.hidden {
+	for _, l := range s.lines {
+		if !l.hidden {
 			ends = append(ends, end{l.ref, "", l.told})
 		}
 	}
@@ -629,7 +698,9 @@ func (b *Book) sync(with Side, e Edit, done *Synced) (again bool, err error) {
 		return false, note.Faults{note.New("the other side's workbook is of format %d and this one of format %d; "+
 			"allowed: the same spile on both sides", heads.Format, own)}
 	}
-	ours, err := b.looked()
+	ours, err := b.looked(func(have map[string]string) func(ref) bool {
+		return func(r ref) bool { return heads.Lines[r.unit()] != have[r.unit()] || heads.isGone(r) }
+	})
 	if err != nil {
 		return false, err
 	}
@@ -657,7 +728,7 @@ func (b *Book) sync(with Side, e Edit, done *Synced) (again bool, err error) {
 	if heads, err = with.Heads(); err != nil {
 		return false, err
 	}
-	if ours, err = b.looked(); err != nil {
+	if ours, err = b.looked(nil); err != nil {
 		return false, err
 	}
 	done.Same = heads.State == ours.state
@@ -681,10 +752,9 @@ func parts(ends []end) func(func([]end) bool) {
 
 // fetch asks for the lines of what is not the same.
 func fetch(with Side, heads Heads, ours stand) (map[ref]*line, error) {
-	have := ours.digests()
 	var ask []string
 	for unit, digest := range heads.Lines {
-		if have[unit] != digest {
+		if ours.digests[unit] != digest {
 			ask = append(ask, unit)
 		}
 	}
@@ -733,34 +803,22 @@ func (m *meeting) waiting() (list []Touched) {
 // meet finds what is to be done.
 func (b *Book) meet(ours stand, theirs map[ref]*line, heads Heads) *meeting {
 	m := &meeting{crossed: map[ref]edition{}}
-	have := ours.digests()
-	var all []ref
-	for r, l := range ours.lines {
-		there, ok := heads.Lines[r.unit()]
-		if theirs[r] == nil && (!ok || there != have[r.unit()] || l.hidden) || theirs[r] != nil {
-			all = append(all, r)
-		}
-	}
+	all := slices.Collect(maps.Keys(ours.lines))
 	for r := range theirs {
 		if ours.lines[r] == nil {
 			all = append(all, r)
 		}
 	}
 	slices.SortFunc(all, ref.compare)
-	gone := map[ref]bool{}
-	for _, t := range heads.Gone {
-		gone[ref{t.Kind, t.Key}] = true
-	}
-	isGone := func(r ref) bool { return slices.ContainsFunc(r.subjects(), func(of ref) bool { return gone[of] }) }
 	for r, l := range ours.lines {
-		if !l.hidden && l.head().body != nil && isGone(r) {
+		if !l.hidden && l.head().body != nil && heads.isGone(r) {
 			m.gone = append(m.gone, r)
 		}
 	}
 	var take, send []end
 	for _, r := range all {
 		o, t := ours.lines[r], theirs[r]
-		if isGone(r) {
+		if heads.isGone(r) {
 			continue
 		}
 		oh, th := o.head(), t.head()

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"math"
 	"os"
 	"slices"
 	"strings"
@@ -78,11 +79,11 @@ func TestSync(t *testing.T) {
 	if contents(t, server).History+contents(t, file).History != before {
 		t.Error("a second run has changed something")
 	}
-	all, err := server.History()
+	all, err := server.History(0, math.MaxInt)
 	if err != nil {
 		t.Fatal(err)
 	}
-	own, err := file.History()
+	own, err := file.History(0, math.MaxInt)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -467,7 +468,7 @@ func TestSyncBrokenOff(t *testing.T) {
 				t.Errorf("step %d: %+v", step, s)
 			}
 			alikeNow(t, file, server)
-			all, err := server.History()
+			all, err := server.History(0, math.MaxInt)
 			if err != nil || len(all) != 3 { // each of the file's changes came once
 				t.Errorf("step %d: %d changes, %v", step, len(all), err)
 			}

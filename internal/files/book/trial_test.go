@@ -2,6 +2,7 @@ package book
 
 import (
 	"errors"
+	"math"
 	"os"
 	"path/filepath"
 	"testing"
@@ -142,7 +143,7 @@ func TestReadings(t *testing.T) {
 	if _, err := b.Undo(by("Ada", 2), corrected.Change); err != nil || count() != 20 {
 		t.Errorf("undone: %v, %v", count(), err)
 	}
-	h, err := b.History()
+	h, err := b.History(0, math.MaxInt)
 	if err != nil || len(h) != 3 || len(h[1].That(Step.Replaced)) != 1 ||
 		h[1].Steps[0].Kind != Reading || h[1].Undo != Undone {
 		t.Errorf("%+v, %v", h, err)

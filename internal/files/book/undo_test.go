@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -79,7 +80,7 @@ func TestUndoProperty(t *testing.T) {
 						later = later || slices.Contains(touched[of], x) && before[x] != states[of-1][x]
 					}
 				}
-				h, err := b.History()
+				h, err := b.History(0, math.MaxInt)
 				must(err)
 				offered := h[len(h)-of].Undo
 				saved, err := b.Undo(by("Bo", 0), int64(of))
@@ -139,7 +140,7 @@ func TestUndoProperty(t *testing.T) {
 			}
 		}
 		end := said(b)
-		told, err := b.History() // as it went on since it was asked for first
+		told, err := b.History(0, math.MaxInt) // as it went on since it was asked for first
 		must(err)
 		must(b.Close())
 		b, err = Open(b.path)
@@ -147,7 +148,7 @@ func TestUndoProperty(t *testing.T) {
 		if !maps.Equal(said(b), end) {
 			t.Fatal("opened again it says something else")
 		}
-		again, err := b.History()
+		again, err := b.History(0, math.MaxInt)
 		must(err)
 		if a, b := tell(told), tell(again); a != b {
 			t.Fatalf("the history said\n%s\nand says, opened again,\n%s", a, b)

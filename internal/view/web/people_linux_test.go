@@ -1,6 +1,7 @@
 package web
 
 import (
+	"math"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -481,7 +482,7 @@ func whoDid(t atDoor) {
 			t.Fatalf("%d %s", w.Code, w.Body)
 		}
 	}
-	h, err := t.book.History()
+	h, err := t.book.History(0, math.MaxInt)
 	if err != nil || len(h) != 4 || h[2].Who != "Ada Wood" || h[1].Who != "Bo Reed" || h[0].Who != "Ada Wood" {
 		t.Errorf("%v %+v", err, h)
 	}

@@ -7,6 +7,7 @@ import (
 	"image/color"
 	"image/png"
 	"io"
+	"math"
 	"net"
 	"net/http"
 	"net/http/httptest"
@@ -119,7 +120,7 @@ func TestWhatWasRefusedIsDecided(t *testing.T) {
 			t.Errorf("unit %s reads %+v", unit, r)
 		}
 	}
-	all, err := o.book.History()
+	all, err := o.book.History(0, math.MaxInt)
 	if err != nil || all[2].Who != "Ada" || !strings.Contains(all[2].What, "sent by Bo for B77") ||
 		!strings.Contains(all[2].Why, "upside down") {
 		t.Errorf("the history says %+v", all[2].Change)
@@ -200,7 +201,7 @@ func TestPhonesSurviveARestart(t *testing.T) {
 	// A phone of the name of who runs it now is told apart.
 	o = o.restarted("cy")
 	o.call("POST", page.ReadPath, cy, sending("b", "3", "2025-03-27", "amount", "12"))
-	if all, err := o.book.History(); err != nil || all[0].Who != "Cy (2)" {
+	if all, err := o.book.History(0, math.MaxInt); err != nil || all[0].Who != "Cy (2)" {
 		t.Errorf("the history says %s", all[0].Who)
 	}
 	// A file that cannot be read is set aside, told, and not written over.
@@ -343,7 +344,7 @@ func TestNamesOfPhones(t *testing.T) {
 		cookie := w.Result().Cookies()[0].Value
 		o.call("POST", page.ReadPath, cookie, sending("x", "2", "2025-03-27", "amount", fmt.Sprint(i), "over",
 			fmt.Sprint(o.contents().Change)))
-		if all, err := o.book.History(); err != nil || all[0].Who != c.kept {
+		if all, err := o.book.History(0, math.MaxInt); err != nil || all[0].Who != c.kept {
 			t.Errorf("%q is kept as %q", c.typed, all[0].Who)
 		}
 	}
@@ -555,7 +556,7 @@ func TestHostilePhones(t *testing.T) {
 		}
 	})
 	t.Run("a clock that moves", func(t *testing.T) {
-		before, err := o.book.History()
+		before, err := o.book.History(0, math.MaxInt)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -574,7 +575,7 @@ func TestHostilePhones(t *testing.T) {
 				t.Fatalf("%s: %q", amount, got)
 			}
 		}
-		after, err := o.book.History()
+		after, err := o.book.History(0, math.MaxInt)
 		if err != nil || len(after) != len(before)+3 || *o.read("6", on).Counter != 702 {
 			t.Errorf("%d changes, %v", len(after)-len(before), *o.read("6", on).Counter)
 		}

@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"math"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -184,7 +185,7 @@ func TestOnlyReadingsAreWrittenOverTheNetwork(t *testing.T) {
 	if w.Code != http.StatusSeeOther || *o.read("2", "2025-03-27").Counter != 531 {
 		t.Fatalf("a reading: %d", w.Code)
 	}
-	all, err := o.book.History()
+	all, err := o.book.History(0, math.MaxInt)
 	if err != nil || all[0].Who != "Bo" || all[0].Steps[0].Kind != book.Reading {
 		t.Errorf("the history says %+v", all[0])
 	}

@@ -56,12 +56,11 @@ func (s *Room) taken(r *http.Request) (said string, look []page.Link) {
 	if err != nil {
 		return "", nil
 	}
-	all, err := s.Book.History()
-	at := slices.IndexFunc(all, func(e book.Entry) bool { return e.ID == id })
-	if err != nil || at < 0 {
+	all, err := s.Book.History(id+1, 1)
+	if err != nil || len(all) == 0 || all[0].ID != id {
 		return "", nil
 	}
-	v, e := s.Voice, all[at]
+	v, e := s.Voice, all[0]
 	rows, words := 0, 0
 	var studies []string
 	for _, t := range e.That(func(x book.Step) bool { return !x.Removed() }) {

@@ -50,37 +50,34 @@ const (
 
 func (s *Room) history(w http.ResponseWriter, r *http.Request, failed error) {
 	v := s.Voice
-	all, err := s.Book.History()
+	before, _ := strconv.ParseInt(r.URL.Query().Get("before"), 10, 64)
+	most, values := pageOfHistory, valuesOfChange
+	lead := []string{v.Text("Every change since the workbook was made, the latest first. Nothing is ever lost: an " +
+		"undo is a change as well.")}
+	id, _ := strconv.ParseInt(r.PathValue("change"), 10, 64)
+	if id > 0 {
+		before, most, values = id+1, 1, 1<<30
+		lead = []string{v.Text("One change, with all of its values.")}
+	}
+	all, err := s.Book.History(max(0, before), most)
 	if err != nil {
 		page.Fail(w, http.StatusInternalServerError, v.Notes(page.Faults(err))...)
 		return
 	}
-	most, older := valuesOfChange, ""
-	lead := []string{v.Text("Every change since the workbook was made, the latest first. Nothing is ever lost: an " +
-		"undo is a change as well.")}
-	if id, _ := strconv.ParseInt(r.PathValue("change"), 10, 64); id > 0 {
-		at := slices.IndexFunc(all, func(e book.Entry) bool { return e.ID == id })
-		if at < 0 {
-			s.Missing(w, r)
-			return
-		}
-		all, most = all[at:at+1], 1<<30
-		lead = []string{v.Text("One change, with all of its values.")}
+	if id > 0 && (len(all) == 0 || all[0].ID != id) {
+		s.Missing(w, r)
+		return
 	}
-	if before, _ := strconv.ParseInt(r.URL.Query().Get("before"), 10, 64); before > 0 {
-		at := slices.IndexFunc(all, func(e book.Entry) bool { return e.ID < before })
-		if at < 0 {
-			at = len(all)
+	older := ""
+	if len(all) > 0 && id <= 0 {
+		last := all[len(all)-1].ID
+		if more, err := s.Book.Latest(last, 1); last > 1 && err == nil && len(more) > 0 {
+			older = "/history?before=" + strconv.FormatInt(last, 10)
 		}
-		all = all[at:]
-	}
-	if len(all) > pageOfHistory {
-		all = all[:pageOfHistory]
-		older = "/history?before=" + strconv.FormatInt(all[len(all)-1].ID, 10)
 	}
 	var list []entry
 	for _, e := range all {
-		list = append(list, s.entry(e, most))
+		list = append(list, s.entry(e, values))
 	}
 	proves, unproved := show.Proof(v)
 	p := page.Page{Lead: lead, Body: struct {
@@ -99,15 +96,17 @@ func (s *Room) history(w http.ResponseWriter, r *http.Request, failed error) {
 func (s *Room) entry(e book.Entry, most int) entry {
 	v := s.Voice
 	x := entry{ID: e.ID, At: s.At(e.At), Who: e.Who, What: e.What, Why: e.Why,
-		Added:   s.touched(e.That(book.Step.Added)),
-		Changed: s.touched(e.That(book.Step.Replaced)), Removed: s.touched(e.That(book.Step.Removed)),
-		Undo: e.Undo == book.Undoable}
+		Added:   s.touched(e.That(book.Step.Added), e.Beyond[0]),
+		Changed: s.touched(e.That(book.Step.Replaced), e.Beyond[1]),
+		Removed: s.touched(e.That(book.Step.Removed), e.Beyond[2]),
+		Undo:    e.Undo == book.Undoable}
 	if o := e.Origin; o != nil {
 		x.Who = v.Text("%s, brought from %s", e.Who, o.From)
 		if o.ID > 0 {
 			x.Who = v.Text("%s, brought from %s (change %d there)", e.Who, o.From, int(o.ID))
 		}
 	}
+	x.More += e.Beyond[1]
 	if e.Part {
 		x.What = v.Text("not all of this change is yours to see")
 	}
@@ -208,9 +207,10 @@ func (s *Room) ofTrial(before, after any) (list [][3]string) {
 	return list
 }
 
-// touched names what a change touched: a few by name, many by their number.
-func (s *Room) touched(list []book.Touched) string {
+// touched names what a change touched: a few by name, many by their number, as the readings that are beyond the list.
+func (s *Room) touched(list []book.Touched, beyond int) string {
 	const most = 6
+	list = append(list, slices.Repeat([]book.Touched{{Kind: book.Reading}}, beyond)...)
 	counts, rest := s.Counted(list, 2)
 	var names []string
 	for _, t := range rest[:min(len(rest), most)] {

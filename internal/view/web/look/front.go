@@ -88,12 +88,12 @@ func (s *Room) marks(t *whatIf, view *show.View) []mark {
 func (s *Room) news() (list []page.Link, since string) {
 	const most = 4
 	from := s.Now().AddDate(-1, 0, 0)
-	all, err := s.Book.History()
+	all, err := s.Book.Latest(0, most)
 	if err != nil {
 		return nil, ""
 	}
 	for _, e := range all {
-		if e.At.Before(from) || len(list) == most {
+		if e.At.Before(from) {
 			break
 		}
 		list = append(list, page.Link{Name: e.What, Says: s.Voice.Date(e.At.UTC()),

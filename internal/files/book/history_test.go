@@ -1,0 +1,60 @@
+package book
+
+import (
+	"fmt"
+	"math"
+	"runtime"
+	"testing"
+
+	"spile/internal/trade/trial"
+)
+
+// What was read stays in the database: neither the front page, which asks for the latest changes, nor a page of the
+// history holds on to it. Of a change of very many readings so many are listed, and the rest are counted.
+func TestHistoryIsSmall(t *testing.T) {
+	b := fresh(t)
+	own := ownTrial()
+	save(t, b, by("Ada", 0), TrialItems(own)...)
+	const changes, each = 3, readingsTold + 50
+	for n := range changes {
+		items := make([]Item, each)
+		for i := range items {
+			items[i] = Keep(Log(own.Name, 2026, trial.Reading{Unit: "2", At: march(1+n, 0).AddDate(0, 0, -100),
+				Brix: new(2.0)}))
+			items[i].key = keyOf(own.Name, "2", fmt.Sprint("2026-01-01 ", n, " ", i))
+		}
+		versions := make([]*version, each)
+		for i, x := range items {
+			versions[i] = &version{ref: x.ref, body: x.body}
+		}
+		b.mu.Lock()
+		tx := must(b.begin())
+		if err := b.add(tx, []written{{by("Ada", 0).change(), versions}}); err != nil {
+			t.Fatal(err)
+		}
+		b.mu.Unlock()
+	}
+	heap := func() uint64 {
+		var m runtime.MemStats
+		runtime.GC()
+		runtime.GC()
+		runtime.ReadMemStats(&m)
+		return m.HeapAlloc
+	}
+	before := heap()
+	latest := must(b.Latest(0, 4))
+	if held := (int64(heap()) - int64(before)) / (changes * each); held > 10 {
+		t.Errorf("the latest changes hold %d bytes of every reading", held)
+	}
+	if len(latest) != 4 || latest[0].ID != changes+1 || latest[0].What == "" || latest[0].Steps != nil {
+		t.Errorf("%+v", latest)
+	}
+	shown := must(b.History(0, 100))
+	if len(shown) != 2 || len(shown[1].Steps) != readingsTold || shown[1].Beyond != [3]int{50, 0, 0} {
+		t.Errorf("%d changes, the last with %d and %v", len(shown), len(shown[1].Steps), shown[1].Beyond)
+	}
+	rest := must(b.History(shown[1].ID, math.MaxInt))
+	if len(rest) != 2 || rest[1].ID != 1 || rest[0].Beyond[0] != 50 {
+		t.Errorf("%+v", rest)
+	}
+}
