@@ -18,6 +18,7 @@ import (
 // shelf holds what was read in one trial. Readings are many and few trials are looked at in a day, so all versions but
 // the last few are packed, and of the trials that were looked at so many stay open as there is room for.
 type shelf struct {
+	mark   ref // of its readings
 	bundle *bundle
 	tail   []*version // behind those, at most loose
 	change int64      // the last that touched it

@@ -255,11 +255,11 @@ func (s *state) put(v *version) {
 	if v.kind == Reading {
 		s.lastReading = max(s.lastReading, v.row)
 		of := v.trialOf()
-		s.trail.touch(ref{Reading, keyOf(of)}, v.change)
 		if s.shelves[of] == nil {
-			s.shelves[of] = new(shelf)
+			s.shelves[of] = &shelf{mark: v.mark()}
 		}
 		s.shelves[of].put(v)
+		s.trail.touch(s.shelves[of].mark, v.change)
 		return
 	}
 	s.last = max(s.last, v.row)
