@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"maps"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -147,6 +148,123 @@ func (s *shape) seasons() {
 	s.long(parts, out, "Season")
 	s.note(note.New("each season of this table has a column: its rows are parted by season (%s)",
 		strings.Join(slices.Sorted(maps.Keys(years)), ", ")))
+}
+
+// repetitions gives a row to each unit of a table that has a column a unit: Rep 1, Rep 2.
+func (s *shape) repetitions() {
+	names := s.columns(s.said)
+	parts, words := make([]keyed, len(s.said)), map[string]bool{}
+	for i, h := range s.said {
+		m := repetition.FindStringSubmatch(gloss.Plain(h))
+		if m == nil || !s.numeric(i) {
+			continue
+		}
+		if names[i] != "" && columnOf(names[i]).Kind != column.Text && names[i] != "n" {
+			return
+		}
+		parts[i] = keyed{h, "Yield"}
+		words[m[1]] = true
+	}
+	if len(words) != 1 || slices.Contains(names, "mean") || slices.Contains(s.said, "Yield") {
+		return
+	}
+	s.long(parts, nil, "Repetition")
+	s.note(note.New("each unit of this table has a column: it is given a row of its own"))
+}
+
+// repetition is a plain header that numbers a unit.
+var repetition = regexp.MustCompile(`^(rep|repl|replicate|replication|block|blk|tree|plot|unit|chamber|mainline|line|r|` +
+	`repetition|bloc|arbre|parcelle|unite|chambre|ligne|collecteur) ?(?:no )?\d{1,3}$`)
+
+// pairs gives a row of its own to the control of a table that has, in the row of each practice, what its control gave
+// beside what the practice did: control mean, treated mean.
+func (s *shape) pairs() {
+	names := s.columns(s.said)
+	at := slices.Index(names, "practice")
+	if at < 0 || s.numeric(at) {
+		return
+	}
+	sides, header := [2]map[string]int{{}, {}}, map[string]string{}
+	of, control := make([]string, len(s.said)), ""
+	for i, h := range s.said {
+		for side, group := range groups {
+			m := group.FindStringIndex(h)
+			if i == at || m == nil || groups[1-side].MatchString(h) || !s.numeric(i) {
+				continue
+			}
+			rest := strings.TrimSpace(h[:m[0]] + " " + h[m[1]:])
+			name := headed(plainHeader(rest)).Column
+			if gloss.Plain(rest) == "" {
+				name, rest = "mean", "Yield"
+			}
+			if !slices.Contains([]string{"mean", "sd", "se", "n"}, name) {
+				continue
+			}
+			of[i], sides[side][name], header[name] = name, i, rest
+			if side == 0 {
+				control = strings.Trim(h[m[0]:m[1]], "_ ")
+			}
+		}
+	}
+	same := maps.EqualFunc(sides[0], sides[1], func(int, int) bool { return true })
+	if _, mean := sides[0]["mean"]; !mean || !same {
+		return
+	}
+	if len(control) == 1 { // one letter, which says it no more than beside the other
+		control = "Control"
+	}
+	var said []string
+	var keep []int
+	for i, h := range s.said {
+		if of[i] == "" {
+			said, keep = append(said, h), append(keep, i)
+		}
+	}
+	values := slices.Sorted(maps.Keys(header))
+	for _, name := range values {
+		said = append(said, header[name])
+	}
+	row := func(r *record, side int) (own record, key string) {
+		own, own.cells = *r, nil
+		for _, i := range keep {
+			c := r.at(i)
+			switch col := columnOf(names[i]); {
+			case side == 1:
+			case i == at:
+				c.text = control
+			case !col.Once || col.Name == "" || col.Joined: // which is said of the practice
+				c.text = ""
+			}
+			own.cells, key = append(own.cells, c), key+"\x00"+gloss.Fold(c.text)
+		}
+		for _, name := range values {
+			c := r.at(sides[side][name])
+			own.cells, key = append(own.cells, c), key+"\x00"+c.text
+		}
+		return own, key
+	}
+	var records []*record
+	seen := map[string]bool{}
+	for _, r := range s.records {
+		if s.again(r) {
+			continue
+		}
+		first, key := row(r, 0)
+		if r.at(sides[0]["mean"]).text != "" && !seen[key] { // one control may stand beside several practices
+			records = append(records, &first)
+			seen[key] = true
+		}
+		second, _ := row(r, 1)
+		records = append(records, &second)
+	}
+	s.said, s.records, s.above = said, records, nil
+	s.note(note.New("each row of this table is of a practice and its control: each has a row of its own"))
+}
+
+// groups are the words of headers for the control and for what is compared with it.
+var groups = [2]*regexp.Regexp{
+	regexp.MustCompile(`(?i)(?:^|[\s_.(])(?:control|ctrl|untreated|unsanitized|t[ée]moin|non trait[ée]|c)\b\)?`),
+	regexp.MustCompile(`(?i)(?:^|[\s_.(])(?:treatment|treated|treat|trt|trait[ée]|traitement|t)(?:$|[\s_.)])`),
 }
 
 // readings gives a row to each reading of a table that has a column a day, or a column a unit beside its days.

@@ -305,6 +305,9 @@ func notNumber(text string) note.Note {
 	switch {
 	case low == "nan" || low == "inf" || low == "infinity" || low == "na" || low == "n/a":
 		return note.New("%s is not a number; leave it empty where there is none", q)
+	case bracketed.MatchString(text):
+		return note.New("%s stands in brackets; allowed: the number alone, with a minus before it where it is below 0",
+			q)
 	case ranged.MatchString(strings.Trim(text, "()[]")):
 		return note.New("%s is a range and no number; allowed: one number, and the ends of an interval in columns of "+
 			"their own", q)

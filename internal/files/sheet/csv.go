@@ -131,7 +131,7 @@ func table(file string, data []byte, known map[string]bool, v *vocabulary, f *fa
 		data = bytes.ReplaceAll(data, []byte("\r"), []byte("\n")) // the line ends of old
 	}
 	if v != nil {
-		data = piped(data)
+		data = aligned(piped(data))
 	}
 	g := grid{file: file, faults: f, loose: v}
 	if !g.read(bufio.NewReaderSize(bytes.NewReader(data), longestHeader), known) {
@@ -162,6 +162,31 @@ func piped(data []byte) []byte {
 	}
 	return []byte(strings.Join(rows, "\n"))
 }
+
+// aligned gives a table whose columns stand apart by spaces alone, with tabs between: every line of it falls into as
+// many parts, three or more, and none holds what else separates columns.
+func aligned(data []byte) []byte {
+	if bytes.ContainsAny(data, "\t;,") {
+		return data
+	}
+	rows, parts := strings.Split(strings.ReplaceAll(string(data), "\r\n", "\n"), "\n"), 0
+	for i, row := range rows {
+		if row = strings.TrimSpace(row); row == "" {
+			continue
+		}
+		fields := spacesBetween.Split(row, -1)
+		if parts == 0 {
+			parts = len(fields)
+		}
+		if len(fields) < 3 || len(fields) != parts {
+			return data
+		}
+		rows[i] = strings.Join(fields, "\t")
+	}
+	return []byte(strings.Join(rows, "\n"))
+}
+
+var spacesBetween = regexp.MustCompile(` {2,}`)
 
 // windows are the bytes that Windows-1252 has for the letters and signs of English and French beyond ASCII.
 const windows = "\x80\x85\x8c\x91\x92\x93\x94\x96\x97\x9c\xa0\xab\xb0\xb1\xb2\xb3\xb5\xb7\xbb\xbc\xbd\xc0\xc2" +

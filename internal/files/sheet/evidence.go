@@ -214,6 +214,14 @@ func (m Meant) studies(h *head, of []*record, practices practice.Set, f *faults)
 			n = note.New("no header stands for %s; where it is one for all rows, a TOML file that is read with the "+
 				"table says so: %s", name, "[rows] "+name+" = \"…\"")
 		}
+		if name == evidence.Sugar && m.sweet != "" {
+			at := h.where()
+			at.Row, at.Column = of[m.bitter].row, m.sweet
+			f.add(note.New("no sugar of sap stands here, by which syrup is read as sap; allowed: 0.3 to 15 °Bx in "+
+				"each row, or one that counts where it is blank, in a TOML file that is read with the table: %s",
+				"[rows] "+name+" = \"…\"").At(at))
+			continue
+		}
 		if near := note.Near(name, h.names); near != "" && !known()[near] {
 			n = note.New("the column %s is missing; is it the one called %s? Needed: %s", name, quote(near),
 				strings.Join(needed(), ", "))

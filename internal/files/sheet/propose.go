@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"cmp"
 	"regexp"
 	"slices"
 	"strings"
@@ -45,9 +46,13 @@ func Propose(headers []string, taken []gloss.Target, set practice.Set) []gloss.T
 	}
 	for _, pass := range []func(string) gloss.Target{headed, alike, spelled} {
 		p.each(func(h string) gloss.Target {
-			t := pass(plainHeader(h))
-			if t.Column == "mean" && ofSyrup(h) {
+			h = plainHeader(h)
+			t := pass(h)
+			switch {
+			case t.Column == "mean" && ofSyrup(h):
 				return gloss.Target{}
+			case t.Way == "qt" && quantity.MatchString(h):
+				t.Way = ""
 			}
 			return t
 		})
@@ -64,6 +69,9 @@ func Propose(headers []string, taken []gloss.Target, set practice.Set) []gloss.T
 
 // ofTap is true of a header that says it is of a tap.
 func ofTap(header string) bool { return gloss.HoldsOne(gloss.Plain(header), "tap", "entaille", "ent") }
+
+// quantity is a plain header in which a French quantity stands short, and no quarts.
+var quantity = regexp.MustCompile(`\bqts?\b.*\b(?:seve|eau|coulee|ent|entaille|recoltee?)\b`)
 
 // perTap has the mean be the column that says it is of a tap, where another was taken for it.
 func (p *proposal) perTap() {
@@ -185,7 +193,10 @@ func ofSyrup(header string) bool {
 func syrup(header string) gloss.Target {
 	words := strings.Fields(strings.NewReplacer("syrup", "", "sirop", "").Replace(plainHeader(header)))
 	if t := headed(strings.Join(words, " ")); ofSyrup(header) && t.Column == "mean" && t.Way != "" {
-		return gloss.Target{Column: "mean", Way: syrupWays + t.Way}
+		way := syrupWays + t.Way
+		if slices.ContainsFunc(columnOf("mean").Ways, func(w column.Way) bool { return w.Key == way }) {
+			return gloss.Target{Column: "mean", Way: way}
+		}
 	}
 	return gloss.Target{}
 }
@@ -215,9 +226,10 @@ func headed(header string) gloss.Target {
 	return gloss.Target{}
 }
 
-// plainHeader is a header as guesses go by it; a percent sign is a word where it says what it is a percentage of.
+// plainHeader is a header as guesses go by it; a percent sign is a word where it says what it is a percentage of, and
+// so is a sign of money.
 func plainHeader(header string) string {
-	header = percentOf.ReplaceAllString(header, " percent $1")
+	header = percentOf.ReplaceAllString(strings.ReplaceAll(header, "$", " dollars "), " percent $1")
 	return gloss.Plain(toMinusOne.ReplaceAllString(header, "$1"))
 }
 
@@ -272,18 +284,31 @@ func says[T any](c column.Column[T], w column.Way, text string) bool {
 	})
 }
 
-// alike is the column of which a plain header holds the longest name that people use.
+// alike is the column of which a plain header holds the longest name that people use, where what it says beside does
+// not make it something else.
 func alike(header string) (t gloss.Target) {
-	longest := 3
+	longest, rest := 3, ""
 	for _, c := range evidence.Columns {
 		for _, h := range c.Headers {
-			if len(h) > longest && gloss.Holds(header, h) {
-				t, longest = gloss.Target{Column: c.Name}, len(h)
+			if len(h) <= longest || !gloss.Holds(header, h) {
+				continue
 			}
+			beside := gloss.Without(header, h)[0]
+			// an average, per tap: of something
+			if c.Name == "mean" && bag(h) == "" && bag(withoutVolumes(beside)) != "" {
+				continue
+			}
+			t, longest, rest = gloss.Target{Column: c.Name}, len(h), beside
 		}
 	}
-	longest = 0
 	header = strings.TrimSpace(elided.Replace(" " + header + " "))
+	if t.Column == "mean" {
+		t.Column = cmp.Or(spreadIn(rest), t.Column)
+	}
+	if otherwise(t.Column, rest) || strings.HasPrefix(t.Column, "gain_") && withoutVolumes(header) != header {
+		return gloss.Target{}
+	}
+	longest = 0
 	for _, w := range columnOf(t.Column).Ways {
 		for _, unit := range w.Says {
 			if len(unit) > longest && gloss.Holds(header, unit) {
@@ -294,8 +319,65 @@ func alike(header string) (t gloss.Target) {
 	return t
 }
 
+// withoutVolumes is a plain text without units of volume and mass.
+func withoutVolumes(text string) string {
+	return strings.Join(slices.DeleteFunc(strings.Fields(text), func(word string) bool {
+		return slices.ContainsFunc(columnOf("sd").Ways, func(w column.Way) bool {
+			return slices.Contains(w.Says, word)
+		})
+	}), " ")
+}
+
+// spreadIn is the column of a spread that is named beside a yield; "" where none is.
+func spreadIn(beside string) string {
+	for _, name := range []string{"se", "sd"} {
+		for _, h := range append([]string{name}, columnOf(name).Headers...) {
+			if (len(h) > 2 || h == name) && gloss.Holds(beside, h) {
+				return name
+			}
+		}
+	}
+	return ""
+}
+
+// Words, plain, beside the name of a column, that make a header say something else: another statistic, another time,
+// money, another thing that sap is counted by.
+var (
+	elseAnywhere = strings.Fields("rank rang target cible goal objectif expected attendu attendue predicted forecast " +
+		"prevu prevue modelled modeled potential potentiel max maximum min minimum highest lowest best worst median " +
+		"mediane cv variance log ln lnrr loss lost perte pertes cost costs cout couts price prix revenue revenu " +
+		"value valeur profit dollar dollars cents usd cad score rating index indice 100 1000")
+	elseOf = map[string][]string{
+		"season": strings.Fields("use used old since published publication publie publiee installed installation " +
+			"installe replaced remplace built bought report rapport"),
+		"mean": strings.Fields("change changement difference previous precedent precedente prior last dernier " +
+			"derniere before avant pre baseline acre acres ha hectare hectares tree trees arbre arbres day daily " +
+			"jour hour inch vacuum vide brix sugar sucre"),
+		"vacuum_inhg": strings.Fields("sap yield seve eau"),
+		"vacuum_kpa":  strings.Fields("sap yield seve eau"),
+	}
+)
+
+// otherwise is true of a column that a header does not stand for, by what it says beside the column's name.
+func otherwise(name, beside string) bool {
+	c := columnOf(name)
+	if !c.Kind.Numeric() && c.Kind != column.Practice {
+		return false
+	}
+	if c.Kind == column.Practice && columnOf(headed(beside).Column).Kind.Numeric() && headed(beside).Column != "" {
+		return true // the yield of a treatment
+	}
+	return slices.ContainsFunc(strings.Fields(beside), func(w string) bool {
+		return slices.Contains(elseAnywhere, w) || slices.Contains(elseOf[name], w) ||
+			(w == "age" || w == "ages") && !slices.Contains([]string{"drop_age", "spout_age", "line_age"}, name)
+	})
+}
+
 // spelled is the column whose name a plain header nearly is.
 func spelled(header string) gloss.Target {
+	if len(header) < 4 { // shorter words are all alike
+		return gloss.Target{}
+	}
 	var names []string
 	for _, c := range evidence.Columns {
 		if len(c.Name) >= 4 {

@@ -158,9 +158,11 @@ func shaped(g *grid, merged []area, wrong map[int][]note.Note, v vocabulary) (*h
 		s.letters()
 		s.second()
 		s.combined()
+		s.pairs()
 		s.turn()
 		s.sections()
 		s.seasons()
+		s.repetitions()
 	} else {
 		s.readings()
 	}
@@ -796,13 +798,21 @@ func testOfMeans(c column.Column[evidence.Row], list []map[string]string, number
 // apart parts a header that says of what its second number is: mean ± SD, mean (SE).
 func (s *shape) apart(header string) (base, spread string) {
 	for _, sign := range []string{"±", "+/-"} {
-		if before, _, ok := strings.Cut(header, sign); ok && strings.TrimSpace(before) != "" {
-			return strings.TrimRight(strings.TrimSpace(before), "("), header
+		before, behind, ok := strings.Cut(header, sign)
+		if before = strings.TrimSpace(before); ok && before != "" {
+			unit, closed := "", strings.Count(before, "(") == strings.Count(before, ")")
+			if at := strings.IndexAny(behind, "(["); at >= 0 && closed {
+				unit = " " + behind[at:]
+			}
+			return strings.TrimRight(before, "(") + unit, header
 		}
 	}
 	if at := strings.LastIndexAny(header, "(["); at > 0 && spreadOf(header[at:]) != "" {
-		return strings.TrimSpace(header[:at]), strings.TrimSpace(header[:at]) + spreadMark + " " +
-			strings.Trim(header[at:], "()[]")
+		base, in := strings.TrimSpace(header[:at]), header[at:]
+		if end := strings.IndexAny(in, ")]"); end >= 0 {
+			base, in = base+in[end+1:], in[:end]
+		}
+		return base, base + spreadMark + " " + strings.Trim(in, "()[]")
 	}
 	return header, header + spreadMark
 }

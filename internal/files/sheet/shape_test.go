@@ -73,6 +73,21 @@ func TestShapes(t *testing.T) {
 			"N,2018,Control,15,2,6\nN,2018,New drops,19,3,6\n\n\"Note: gallons are totals, by taps\"\n", two},
 		{"mean ± SD said in the header", "Place,Year,Treatment,Sap (gal/tap) mean ± SD,n\n" +
 			"N,2018,Untreated,15 ± 2,6\nN,2018,New drop,19 ± 3,6\n", two},
+		{"± said before the unit", "Place,Year,Treatment,Sap ± SD (gal),n\n" +
+			"N,2018,Untreated,15 ± 2,6\nN,2018,New drop,19 ± 3,6\n", two},
+		{"SD in brackets before the unit", "Place,Year,Treatment,Mean (SD) yield gal/tap,n\n" +
+			"N,2018,Untreated,15 (2),6\nN,2018,New drop,19 (3),6\n", two},
+		{"columns parted by spaces", "Place   Year   Treatment   Sap (gal/tap)  SD  n\n" +
+			"N       2018   Untreated   15             2   6\nN       2018   New drop    19             3   6\n", two},
+		{"the control beside each practice", "Place,Year,Treatment,Control mean (gal),Control SD,Control n," +
+			"Treatment mean (gal),Treatment SD,Treatment n,Gain (gal)\nN,2018,New drop,15,2,6,19,3,6,4\n", two},
+		{"one control beside two practices", "Place;Saison;Traitement;Témoin (L);Traité (L)\n" +
+			"N;2018;Chute neuve;55;70\nN;2018;Antiretour;55;66\n",
+			"N 2018/N/2018/unsanitized/55//l N 2018/N/2018/new-drop/70//l N 2018/N/2018/check-valve/66//l"},
+		{"control and practice by letters", "Place,Year,Practice,Mean_C,SD_C,N_C,Mean_T,SD_T,N_T\n" +
+			"N,2018,New drop,15,2,6,19,3,6\n", strings.ReplaceAll(two, "gal", "")},
+		{"a column a unit", "Place,Year,Treatment,Rep 1,Rep 2,Rep 3\nN,2018,Untreated,55,61,58\n" +
+			"N,2018,New drop,70,76,73\n", "N 2018/N/2018/unsanitized/58/3/3 N 2018/N/2018/new-drop/73/3/3"},
 		{"± and letters of a comparison", "Place,Year,Treatment,Sap (gal/tap),n\n" +
 			"N,2018,Untreated,15.0 ± 2.0 b,6\nN,2018,New drop,19.0 ± 3.0 a,6\n", two},
 		{"+/- and letters before it", "Place,Year,Treatment,Sap (gal/tap),n\n" +

@@ -38,6 +38,7 @@ type Meant struct {
 	sweet      string         // and of the sugar of that sap; "" it is said for all rows
 	brix       float64        // which is this
 	noSugar    bool           // or not known of all
+	bitter     int            // the first row of which it is not known
 	guessed    bool
 	twice      [][2]int // headers that stand for the same
 }
@@ -132,6 +133,7 @@ type reader struct {
 	sweet   string  // and of the sugar of its sap, which every row has unless it lacks
 	brix    float64 // the last
 	lacks   bool
+	bitter  int            // the first row that lacks it
 	parts   map[int]string // of a season, by row: early, late
 	years   int            // the column that tells the season, where none is headed so
 }
@@ -214,6 +216,11 @@ func (u *reader) head() {
 	wide := slices.ContainsFunc(slices.Concat(proposed, u.targets), func(t gloss.Target) bool {
 		return t.Column == "mean" && t.Practice != ""
 	})
+	has := func(name string) bool {
+		return slices.ContainsFunc(slices.Concat(proposed, u.targets), func(t gloss.Target) bool {
+			return t.Column == name
+		})
+	}
 	for i, t := range proposed {
 		if strings.TrimSpace(open[i]) == "" {
 			continue
@@ -227,6 +234,9 @@ func (u *reader) head() {
 				t = gloss.Target{}
 			}
 		}
+		if t.Column == "unit" && u.measures(i) && !has("n") { // how many, and not what
+			t.Column = "n"
+		}
 		if t.Column != "" && u.odd(i, t) {
 			t = gloss.Target{}
 		}
@@ -236,7 +246,8 @@ func (u *reader) head() {
 		}
 		a := Asked{Sense: gloss.Sense{Of: gloss.Columns, Said: open[i], Means: gloss.Note}}
 		switch {
-		case t.Column == "vacuum_inhg" && t.Way == "" && u.beyond(i, columnOf(t.Column).Bounds.High):
+		case t.Column == "vacuum_inhg" && t.Way == "" && !strings.HasSuffix(gloss.Plain(open[i]), "hg") &&
+			u.beyond(i, columnOf(t.Column).Bounds.High):
 			t.Column = "vacuum_kpa"
 		case t.Column == "gain_pct" && t.Way == "ratio" && u.beyond(i, mostRatio):
 			t.Way = "of"
@@ -326,7 +337,8 @@ func (u *reader) byContent(open []string, proposed []gloss.Target) {
 		for i, h := range open {
 			all, is := share(i)
 			free := proposed[i].Column == "" || columnOf(proposed[i].Column).Kind == column.Text
-			if h != "" && free && is > 0 && (c.name == "season" && is == all || is > 1 && 3*is >= 2*all) {
+			if h != "" && free && !otherwise(c.name, plainHeader(h)) && is > 0 &&
+				(c.name == "season" && is == all || is > 1 && 3*is >= 2*all) {
 				if at >= 0 {
 					proposed[at] = gloss.Target{}
 				}
@@ -509,6 +521,10 @@ func (u *reader) odd(i int, t gloss.Target) bool {
 			return true
 		}
 	}
+	if c.Name == "drop_age" && t.Way == "" && !gloss.Holds(gloss.Plain(u.headers[i]), "age") &&
+		u.beyond(i, c.Usual.High) {
+		return true // how many drops there are
+	}
 	if c.Name != "n" {
 		return false
 	}
@@ -532,11 +548,11 @@ func (u *reader) odd(i int, t gloss.Target) bool {
 	return most >= 2
 }
 
-// beyond is true of a column in which a number is larger than most.
+// beyond is true of a column in which a number that says no unit is larger than most.
 func (u *reader) beyond(i int, most float64) bool {
 	return slices.ContainsFunc(u.rows, func(r []string) bool {
-		n, _, ok := measured(r[i])
-		return ok && !n.either && n.value(0) > most
+		n, unit, ok := measured(r[i])
+		return ok && (unit == "" || unit == "%") && !n.either && n.value(0) > most
 	})
 }
 
@@ -743,6 +759,9 @@ func (u *reader) numbers(i int, c column.Column[any]) {
 				text, u.cells[i][r] = number, number
 			}
 		}
+		if m := bracketed.FindStringSubmatch(text); m != nil && c.Bounds.Low >= 0 { // of a spread, as papers have it
+			text, u.cells[i][r] = m[1], m[1]
+		}
 		n, unit, ok := measured(text)
 		way, fits := wayOf(c, u.targets[i].Way, unit)
 		switch {
@@ -758,6 +777,9 @@ func (u *reader) numbers(i int, c column.Column[any]) {
 		}
 	}
 }
+
+// bracketed is a number in brackets, which books of accounts have for one below 0.
+var bracketed = regexp.MustCompile(`^\(\s*([0-9][^()]*)\)$`)
 
 // ofUnit ends the keys of the ways of a yield that is of a whole unit, behind those of a tap.
 const ofUnit = "_unit"
@@ -822,7 +844,9 @@ func (u *reader) number(i, r int, n numeral, mark byte, w column.Way) string {
 	if w.Per == evidence.Sugar {
 		brix := u.sugar(r)
 		if u.syrup, u.brix = u.headers[i], brix; brix == 0 {
-			u.lacks = true
+			if !u.lacks {
+				u.lacks, u.bitter = true, r
+			}
 			return u.cells[i][r]
 		}
 		per = evidence.SugarIn(brix)
@@ -1185,7 +1209,7 @@ func isSpace(r rune) bool { return r == ' ' || r == '\u00a0' || r == '\t' }
 // table puts the columns together; one with a column a practice is turned round, to a row a practice.
 func (u *reader) table() Meant {
 	m := Meant{twice: u.twice, Targets: u.targets, guessed: u.guess, syrup: u.syrup, sweet: u.sweet,
-		brix: u.brix, noSugar: u.lacks}
+		brix: u.brix, noSugar: u.lacks, bitter: u.bitter}
 	var shared, own []int // columns of a whole row, and those of one practice
 	var practices []string
 	for i, t := range u.targets {

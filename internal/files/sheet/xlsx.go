@@ -77,7 +77,7 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, v *voca
 		damaged()
 		return nil, nil
 	}
-	x := workbook{File: book, formats: map[int]format{}}
+	x := workbook{File: book, formats: map[int]format{}, units: map[int]string{}}
 	if p := book.WorkBook.WorkbookPr; p != nil {
 		x.from1904 = p.Date1904
 	}
@@ -343,17 +343,27 @@ func (x workbook) telling(v vocabulary, names []string) (name string, others []b
 	return name, others
 }
 
-// hidden says that rows which a spreadsheet hides are read as well.
+// hidden says that rows and columns which a spreadsheet hides are read as well.
 func (x workbook) hidden(rows []filledRow, at note.Where) (list note.List) {
-	var numbers []string
+	var numbers, letters []string
 	for _, r := range rows {
 		if r.hidden && len(r.cells) > 0 {
 			numbers = append(numbers, strconv.Itoa(r.row))
+		}
+		for _, c := range r.cells {
+			name, _ := excelize.ColumnNumberToName(c.col)
+			if c.hidden && !slices.Contains(letters, name) {
+				letters = append(letters, name)
+			}
 		}
 	}
 	if n := len(numbers); n > 0 {
 		list = append(list, note.New("rows that the spreadsheet hides are read too (rows: %d; %s)", n,
 			strings.Join(numbers[:min(n, 8)], ", ")).At(at))
+	}
+	if n := len(letters); n > 0 {
+		list = append(list, note.New("columns that the spreadsheet hides are read too (columns: %d; %s)", n,
+			strings.Join(letters[:min(n, 8)], ", ")).At(at))
 	}
 	return list
 }
@@ -363,7 +373,8 @@ type workbook struct {
 	*excelize.File
 	texts    []string // shared by the cells of all sheets
 	formats  map[int]format
-	from1904 bool // days are counted from 1904
+	units    map[int]string // that formats show behind a number, by style
+	from1904 bool           // days are counted from 1904
 
 	// of what is read
 	file       string
@@ -374,11 +385,12 @@ type workbook struct {
 
 // filled is a cell with something in it, as it stands in the file.
 type filled struct {
-	col   int // from 1
-	kind  string
-	style int
-	value string
-	lacks bool // a formula whose result is not there; that a formula gives an empty text is a result
+	col    int // from 1
+	kind   string
+	style  int
+	value  string
+	hidden bool // its column
+	lacks  bool // a formula whose result is not there; that a formula gives an empty text is a result
 }
 
 type filledRow struct {
@@ -499,6 +511,8 @@ func (x workbook) rows(sheet string) (rows []filledRow, merged []area, err error
 	}
 	d := xml.NewDecoder(bytes.NewReader(data))
 	row, col, cells := 0, 0, 0
+	var unseen []area
+	hides := func(s xml.StartElement) bool { return attr(s, "hidden") == "1" || attr(s, "hidden") == "true" }
 	for {
 		t, err := d.Token()
 		if err == io.EOF {
@@ -511,6 +525,11 @@ func (x workbook) rows(sheet string) (rows []filledRow, merged []area, err error
 			continue
 		}
 		switch s.Name.Local {
+		case "col":
+			from, _ := strconv.Atoi(attr(s, "min"))
+			if to, _ := strconv.Atoi(attr(s, "max")); hides(s) {
+				unseen = append(unseen, area{left: from, right: to})
+			}
 		case "row":
 			before := row
 			row++
@@ -520,8 +539,7 @@ func (x workbook) rows(sheet string) (rows []filledRow, merged []area, err error
 					return nil, nil, errLost
 				}
 			}
-			hidden := attr(s, "hidden")
-			rows = append(rows, filledRow{row: row, hidden: hidden == "1" || hidden == "true"})
+			rows = append(rows, filledRow{row: row, hidden: hides(s)})
 			if len(rows) > maxCells {
 				return nil, nil, errTooMuch
 			}
@@ -533,7 +551,9 @@ func (x workbook) rows(sheet string) (rows []filledRow, merged []area, err error
 					return nil, nil, errLost
 				}
 			}
-			c := filled{col: col, kind: attr(s, "t")}
+			c := filled{col: col, kind: attr(s, "t"), hidden: slices.ContainsFunc(unseen, func(a area) bool {
+				return col >= a.left && col <= a.right
+			})}
 			c.style, _ = strconv.Atoi(attr(s, "s"))
 			if err := c.read(d); err != nil {
 				return nil, nil, err
@@ -675,6 +695,9 @@ func (x workbook) text(c filled) (string, *note.Note) {
 	case percent:
 		return short(strconv.FormatFloat(100*number, 'g', 15, 64)) + " %", nil
 	}
+	if unit := x.units[c.style]; unit != "" && x.vocabulary != nil {
+		return short(c.value) + " " + unit, nil
+	}
 	return short(c.value), nil
 }
 
@@ -715,6 +738,7 @@ func (x workbook) format(style int) format {
 		switch n := s.NumFmt; {
 		case s.CustomNumFmt != nil:
 			f = formatOf(*s.CustomNumFmt)
+			x.units[style] = unitOf(*s.CustomNumFmt)
 		case n == 9 || n == 10:
 			f = percent
 		case n >= 14 && n <= 22, n >= 27 && n <= 36, n >= 45 && n <= 47, n >= 50 && n <= 58:
@@ -723,6 +747,22 @@ func (x workbook) format(style int) format {
 	}
 	x.formats[style] = f
 	return f
+}
+
+// unitOf is the unit that a format code shows behind a number: gal of 0.0" gal"; "" where what it shows there is none
+// that a column knows.
+func unitOf(code string) string {
+	code, _, _ = strings.Cut(code, ";")
+	shown := strings.NewReplacer(`"`, "", `\`, "").Replace(code[strings.LastIndexAny(code, "0#?")+1:])
+	shown = strings.TrimSpace(shown)
+	for _, c := range ofEvidence {
+		for _, w := range c.Ways {
+			if says(c, w, gloss.Plain(shown)) {
+				return shown
+			}
+		}
+	}
+	return ""
 }
 
 // formatOf reads a format code: what stands in quotes, in brackets and behind a backslash is not part of it.

@@ -241,6 +241,34 @@ func TestSpreadsheetsOfOthers(t *testing.T) {
 	}
 }
 
+// A unit that a cell's format shows is read with its number, where a column knows it; columns that are hidden are read
+// and told.
+func TestUnitsInFormats(t *testing.T) {
+	data := build(t, func(x *excelize.File) {
+		put(x, []any{"Site", "Year", "Treatment", "Yield", "Taps", "Wind"}, []any{"N", 2018, "Control", 15.0, 40, 1},
+			[]any{"N", 2018, "New drop", 71.922823896, 40, 2})
+		for cell, format := range map[string]string{"D2": `0.0" gal"`, "D3": `#,##0.0\ \L`, "E2": `0" taps"`,
+			"E3": `0" taps"`, "F2": `0.0_);(0.0)`} {
+			style(x, cell, excelize.Style{CustomNumFmt: &format})
+		}
+		x.SetColVisible("Sheet1", "F", false)
+	})
+	g, err := GridOf("t.xlsx", data, nil, practice.Shipped())
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := g.Understand(nil, practice.Shipped())
+	// a US gallon is 3.785411784 L: 71.922823896 L are 19 of them
+	if m.under("mean") != "15|19.0000000068" && m.under("mean") != "15|18.9999999932" && m.under("mean") != "15|19" ||
+		m.under("taps") != "40|40" || m.under("wind") != "1|2" {
+		t.Errorf("%v: %v", m.Columns, m.Rows)
+	}
+	if said := fmt.Sprint(g.Notes); !strings.Contains(said, "columns that the spreadsheet hides are read too") ||
+		!strings.Contains(said, "F") {
+		t.Errorf("%s", said)
+	}
+}
+
 // Two hundred faults in one file: a hundred are listed from the top, the rest counted.
 func TestTwoHundredFaults(t *testing.T) {
 	data := build(t, func(x *excelize.File) {

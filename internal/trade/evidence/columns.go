@@ -71,14 +71,17 @@ var Columns = []Column{
 	{Part: OfStudy, Once: true, Column: column.Column[Row]{
 		Name: "site", Needed: true, Label: "site",
 		Headers: []string{"location", "farm", "place", "sugarbush", "station", "lieu", "erabliere", "endroit",
-			"field", "orchard", "bush", "ferme", "emplacement", "secteur", "sector", "woodlot", "boise"},
+			"field", "orchard", "bush", "ferme", "emplacement", "secteur", "sector", "woodlot", "boise", "site name",
+			"trial site", "study site", "cooperator", "co operator", "producer", "grower", "owner", "producteur",
+			"productrice", "proprietaire", "cooperateur", "research site", "nom du site"},
 		Holds: "where it was done; studies of one site share its effect",
 		Field: column.Words(func(r Row) *string { return &r.Study.Site }),
 	}},
 	{Part: OfStudy, Once: true, Column: column.Column[Row]{
 		Name: "season", Needed: true, Bounds: column.Spring, Label: "season", Hint: "the year of the spring",
 		Headers: []string{"year", "spring", "annee", "saison", "printemps", "years", "seasons", "annees", "saisons",
-			"an", "sap season", "season year", "yr", "spring of", "season of", "printemps de"},
+			"an", "sap season", "season year", "crop year", "crop yr", "harvest year", "production year",
+			"annee de recolte", "annee de production", "yr", "spring of", "season of", "printemps de"},
 		Holds: "the year of the spring",
 		Field: column.Field[Row]{
 			Kind: column.Whole,
@@ -89,7 +92,8 @@ var Columns = []Column{
 	{Part: OfStudy, Column: column.Column[Row]{
 		Name: "practice", Needed: true, Label: "practice",
 		Headers: []string{"treatment", "method", "arm", "pratique", "traitement", "methode",
-			"trt", "treat", "what was done", "sanitation", "assainissement", "variant", "variante", "variety", "gen"},
+			"trt", "treat", "tmt", "intervention", "what was done", "sanitation", "assainissement", "variant",
+			"variante", "variety", "gen"},
 		Holds: "what was done in this arm", Allowed: "a key of the [table below](#practices), or one of your own",
 		Field: column.Key(func(r Row) *practice.Key { return &r.Arm.Practice }),
 	}},
@@ -146,12 +150,12 @@ var Columns = []Column{
 		Name: "mean", Bounds: column.Positive, Unit: "`mean_unit`", Label: "mean sap a tap",
 		Headers: []string{"yield", "sap", "sap per tap", "mean yield", "average", "yield per tap", "rendement",
 			"moyenne", "rendement a l entaille",
-			"rendement par entaille", "tap", "per tap", "entaille", "par entaille", "a l entaille", "sap yield",
+			"rendement par entaille", "per tap", "par entaille", "a l entaille", "sap yield",
 			"sap yield per tap", "mean sap", "mean sap per tap", "volume", "sap volume", "eau d erable",
 			"eau par entaille", "coulee par entaille", "sap a tap", "seve", "seve par entaille", "volume per tap",
 			"volume par entaille", "rendement moyen", "sap tap",
 			"sap entaille", "seve entaille", "eau entaille", "rendement entaille", "yield tap", "volume tap",
-			"volume entaille"},
+			"volume entaille", "rdt", "rend", "recolte", "recolte d eau", "harvest", "sap harvest", "production"},
 		Ways:  slices.Concat(volumes, wholeUnits, syrups),
 		Holds: "sap per tap over the season", Field: column.Of(func(r Row) **float64 { return &r.Arm.Mean }),
 	}},
@@ -170,7 +174,7 @@ var Columns = []Column{
 		Name: "n", Bounds: column.Count, Usual: column.Range{Low: 1, High: 200}, Label: "units",
 		Headers: []string{"reps", "replicates", "sample size", "no of units", "repetitions", "nombre d unites",
 			"rep", "n reps", "no of reps", "number of reps", "no of", "number of", "nb de", "nombre de", "nb", "no",
-			"nombre",
+			"nombre", "nb rep", "nb de rep", "nb de repetitions",
 			"number of units", "n units", "count"},
 		Ways: []column.Way{
 			{Key: "trees", Label: "each unit a tree", Says: []string{"trees", "tree", "arbres", "d arbres",
@@ -179,7 +183,8 @@ var Columns = []Column{
 			{Key: "chambers", Label: "each unit a chamber", Says: []string{"chambers", "chamber",
 				"chambres"}, Beside: "unit", Is: string(Chamber)},
 			{Key: "mainlines", Label: "each unit a mainline", Says: []string{"mainlines", "mainline", "main lines",
-				"maitres lignes", "collecteurs"},
+				"lines",
+				"maitres lignes", "collecteurs", "lignes"},
 				Beside: "unit", Is: string(Mainline)},
 		},
 		Holds: "units (trees, chambers or mainlines) in the arm",
@@ -190,7 +195,7 @@ var Columns = []Column{
 	{Part: Measured, Column: column.Column[Row]{
 		Name: "sd", Bounds: column.Positive, Unit: "`mean_unit`", Label: "sd between units",
 		Headers: []string{"std dev", "stdev", "standard deviation", "ecart type", "s d",
-			"std", "sd between units", "et", "s"}, Ways: volumes,
+			"std", "sd between units", "et", "e t", "s"}, Ways: volumes,
 		Holds: "standard deviation between units", Field: column.Of(func(r Row) **float64 { return &r.Arm.SD }),
 	}},
 	{Part: Measured, Column: column.Column[Row]{
@@ -217,7 +222,9 @@ var Columns = []Column{
 		Name: "gain_pct", Bounds: gain, Usual: column.Range{Low: -20, High: 200}, Unit: "%", Label: "gain, %",
 		Headers: []string{"gain", "increase", "percent gain", "percent increase", "gain percent", "augmentation",
 			"gain en pourcentage", "pct gain", "pct increase", "more sap", "over control", "increase over control",
-			"gain over control", "hausse", "difference", "gain sur le temoin", "response"},
+			"gain over control", "hausse", "difference", "gain sur le temoin", "response", "change", "percent change",
+			"change in yield", "variation", "vs control", "vs check", "gain vs control", "increase vs control",
+			"difference from control", "diff from control", "diff vs control", "vs temoin", "gain vs temoin", "ecart"},
 		Ways: []column.Way{
 			{Key: "fraction", Label: "as a fraction", Says: []string{"fraction", "as fraction", "decimal",
 				"part"}, Factor: 100},
@@ -289,7 +296,7 @@ var Columns = []Column{
 	{Part: Run, Column: column.Column[Row]{
 		Name: "spout_age", Bounds: column.Seasons, Usual: column.Range{Low: 0, High: 10}, Unit: "seasons",
 		Label:   "age of spouts, seasons",
-		Headers: []string{"age of spouts", "age of spout", "age des chalumeaux", "age du chalumeau"},
+		Headers: []string{"age of spouts", "age of spout", "age des chalumeaux", "age du chalumeau", "age chalumeau"},
 		Ways:    ages, Said: unused,
 		Holds: "seasons the spouts have been in use",
 		Field: column.WholeOf(func(r Row) **int { return &r.Arm.SpoutAge }),
@@ -349,8 +356,10 @@ var Columns = []Column{
 	{Part: Run, Column: column.Column[Row]{
 		Name: "line_age", Bounds: column.Bounds{Low: 0, High: 100}, Usual: column.Range{Low: 0, High: 30},
 		Unit: "seasons", Label: "age of tubing, seasons",
-		Headers: []string{"age of line", "age of tubing", "lateral age", "age de la tubulure", "age du lateral"},
-		Ways:    ages, Said: unused,
+		Headers: []string{"age of line", "age of tubing", "lateral age", "tubing age", "age de la tubulure",
+			"age tubulure",
+			"age du lateral"},
+		Ways: ages, Said: unused,
 		Holds: "age of the lateral", Field: column.Of(func(r Row) **float64 { return &r.Arm.LineAge }),
 	}},
 	{Part: Run, Column: column.Column[Row]{
@@ -482,7 +491,21 @@ var (
 )
 
 // volumes are the units that a header or a cell may give a yield in.
-var volumes = []column.Way{
+var volumes = slices.Concat(ofOne, []column.Way{
+	ofHundred("gal", "US gallons of 100 taps"), ofHundred("gal_imp", "imperial gallons of 100 taps"),
+	ofHundred("l", "litres of 100 taps"),
+})
+
+// ofHundred is the unit of a volume that 100 taps gave.
+func ofHundred(key, label string) column.Way {
+	var says []string
+	for _, said := range unit.Said[key] {
+		says = append(says, said+" 100", said+" per 100", said+" par 100")
+	}
+	return column.Way{Key: key + "_100", Label: label, Says: says, Factor: 0.01, Beside: "mean_unit", Is: key}
+}
+
+var ofOne = []column.Way{
 	{Key: "gal", Label: "US gallons", Says: append([]string{"gpt"}, unit.Said["gal"]...), Beside: "mean_unit",
 		Is: string(unit.USGallon)},
 	{Key: "gal_imp", Label: "imperial gallons", Says: unit.Said["gal_imp"], Beside: "mean_unit",
