@@ -126,8 +126,13 @@ func (s *Room) entry(e book.Entry, most int) entry {
 			x.More += len(values) - fit
 			values = values[:fit]
 		}
-		if most -= len(values); len(values) > 0 {
-			x.Values = append(x.Values, changed{s.Thing(step.Touched), values})
+		most -= len(values)
+		switch thing, n := s.Thing(step.Touched), len(x.Values); {
+		case len(values) == 0:
+		case n > 0 && x.Values[n-1].Thing == thing: // one word after the other
+			x.Values[n-1].Values = append(x.Values[n-1].Values, values...)
+		default:
+			x.Values = append(x.Values, changed{thing, values})
 		}
 	}
 	return x
@@ -149,7 +154,7 @@ func (s *Room) differ(before, after any) [][3]string {
 	case doubt.Answer:
 		return said(v, v.Text("said to be meant"), before, after, func(x doubt.Answer) string { return x.About })
 	case gloss.Sense:
-		return said(v, v.Text("meaning"), before, after, func(x gloss.Sense) string { return x.Means })
+		return said(v, v.Text("“%s”", now.Said), before, after, func(x gloss.Sense) string { return x.Means })
 	case evidence.Study:
 		if a, both := before.(evidence.Study); both && after != nil {
 			return s.studies.differ(sheet.Cells([]evidence.Study{a}), sheet.Cells([]evidence.Study{now}))

@@ -34,7 +34,7 @@ var kinds = []struct {
 	{book.Past, "the season %s", "", at("/past")},
 	{book.Excluded, "whether %s is left out", "", nil},
 	{book.Search, "how studies were looked for", "", at("/search")},
-	{book.Word, "what a word of a table stands for", "", nil},
+	{book.Word, "what a word of a table stands for", "%d words of tables", nil},
 	{book.Answer, "the answer to a question", "", nil},
 	{book.Crossed, "what both sides of a sync have changed", "", at("/crossed")},
 	{book.Reading, "the reading %s", "%d readings", nil},
