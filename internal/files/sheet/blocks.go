@@ -140,7 +140,7 @@ func (s *shape) seasons() {
 	}
 	var out []int
 	for i, h := range s.said {
-		if parts[i].key == "" && slices.Contains(summing, gloss.Plain(h)) {
+		if parts[i].key == "" && s.sums(h) {
 			s.note(note.New("the column %s sums others up and is left out", quote(h)))
 			out = append(out, i)
 		}
@@ -150,7 +150,7 @@ func (s *shape) seasons() {
 		strings.Join(slices.Sorted(maps.Keys(years)), ", ")))
 }
 
-// repetitions gives a row to each unit of a table that has a column a unit: Rep 1, Rep 2.
+// repetitions gives a row to each unit, or reading, of a table that has a column for each: Rep 1, Rep 2.
 func (s *shape) repetitions() {
 	names := s.columns(s.said)
 	parts, words := make([]keyed, len(s.said)), map[string]bool{}
@@ -168,12 +168,18 @@ func (s *shape) repetitions() {
 	if len(words) != 1 || slices.Contains(names, "mean") || slices.Contains(s.said, "Yield") {
 		return
 	}
-	s.long(parts, nil, "Repetition")
-	s.note(note.New("each unit of this table has a column: it is given a row of its own"))
+	header := "Repetition"
+	for w := range words {
+		if slices.Contains(timely, w) { // a reading of the unit of the row
+			header = strings.ToUpper(w[:1]) + w[1:]
+		}
+	}
+	s.long(parts, nil, header)
+	s.note(note.New("each unit or reading of this table has a column: it is given a row of its own"))
 }
 
-// repetition is a plain header that numbers a unit.
-var repetition = regexp.MustCompile(`^(rep|repl|replicate|replication|block|blk|tree|plot|unit|chamber|mainline|line|r|` +
+// repetition is a plain header that numbers a unit, or a reading of one.
+var repetition = regexp.MustCompile(`^(run|visit|week|day|collection|reading|coulee|visite|semaine|jour|lecture|rep|repl|replicate|replication|block|blk|tree|plot|unit|chamber|mainline|line|r|` +
 	`repetition|bloc|arbre|parcelle|unite|chambre|ligne|collecteur) ?(?:no )?\d{1,3}$`)
 
 // pairs gives a row of its own to the control of a table that has, in the row of each practice, what its control gave

@@ -131,6 +131,10 @@ func (m Meant) Derived() (said note.List) {
 		}
 		said = append(said, n)
 	}
+	if n := len(m.Few); n > 0 {
+		said = append(said, note.New("units that have fewer readings than others of their study are summed over those "+
+			"that they have: %s", note.Some(m.Few)))
+	}
 	for _, t := range m.Told {
 		switch {
 		case t.From == "":

@@ -279,7 +279,7 @@ func says[T any](c column.Column[T], w column.Way, text string) bool {
 			bare := strings.Join(slices.DeleteFunc(strings.Fields(rest), perTap), " ")
 			return bare == "" || slices.Contains(c.Headers, rest) || slices.Contains(c.Headers, bare) ||
 				bare == gloss.Plain(c.Name) ||
-				(c.Name == "mean" || c.Name == "gain_pct") && bags()[bag(rest)]
+				(c.Name == "mean" || c.Name == "gain_pct") && bags()[bag(rest)] || c.Name == "mean" && bag(rest) == ""
 		})
 	})
 }

@@ -421,7 +421,7 @@ func (s *shape) turn() {
 		first = append(first, row[0])
 		if key, _ := s.set.Guess(row[0]); key != "" {
 			practices[string(key)] = true
-		} else if !slices.Contains(summing, gloss.Plain(row[0])) {
+		} else if !s.sums(row[0]) {
 			others = true
 		}
 		for _, text := range row[1:] {
@@ -484,7 +484,7 @@ func (s *shape) turn() {
 
 // withoutSums leaves out of a table of practices by seasons the row and the column that sum it up.
 func (s *shape) withoutSums() {
-	sums := func(text string) bool { return slices.Contains(summing, gloss.Plain(text)) }
+	sums := s.sums
 	var out []string
 	s.records = slices.DeleteFunc(s.records, func(r *record) bool {
 		is := len(r.cells) == 0 || sums(r.cells[0].text)
@@ -528,6 +528,22 @@ var summing = slices.Concat(averaging, []string{"sum", "sums", "somme", "sommes"
 	"std dev", "standard deviation", "ecart type", "se", "sem", "standard error", "erreur type", "cv", "cv %", "lsd",
 	"lsd 0 05", "ppds", "p", "p value", "valeur p", "valeur de p", "min", "max", "minimum", "maximum", "count", "n"})
 
+// sums is true of what stands at the head of a row, or of a column, that sums up others. CV is a check valve, unless it
+// is in percent or other statistics stand at the heads of rows.
+func (s *shape) sums(text string) bool {
+	if plain := gloss.Plain(text); plain != "cv" {
+		return slices.Contains(summing, plain)
+	}
+	return strings.Contains(text, "%") || !s.practice(text) || slices.ContainsFunc(s.records, func(r *record) bool {
+		i := slices.IndexFunc(r.cells, func(c cell) bool { return c.text != "" })
+		if i < 0 {
+			return false
+		}
+		plain := gloss.Plain(r.cells[i].text)
+		return plain != "cv" && len(plain) > 1 && slices.Contains(summing, plain) && !slices.Contains(averaging, plain)
+	})
+}
+
 // without leaves out the rows that sum others up, headers that stand again, and remarks below the table.
 func (s *shape) without() {
 	lacks := map[int]bool{} // columns that every row must fill
@@ -551,7 +567,7 @@ func (s *shape) without() {
 		if of >= 0 && of < len(r.cells) && slices.Contains(averaging, gloss.Plain(r.cells[of].text)) {
 			return true // a mean or total in the place of a practice
 		}
-		return lacking && slices.Contains(summing, gloss.Plain(r.cells[i].text))
+		return lacking && s.sums(r.cells[i].text)
 	}
 	remark := func(r *record) bool {
 		row := texts(r)

@@ -86,6 +86,18 @@ func TestShapes(t *testing.T) {
 			"N 2018/N/2018/unsanitized/55//l N 2018/N/2018/new-drop/70//l N 2018/N/2018/check-valve/66//l"},
 		{"control and practice by letters", "Place,Year,Practice,Mean_C,SD_C,N_C,Mean_T,SD_T,N_T\n" +
 			"N,2018,New drop,15,2,6,19,3,6\n", strings.ReplaceAll(two, "gal", "")},
+		{"CV is a check valve, below blanks that mean as above", "Place,Year,Treatment,Sap (gal)\n" +
+			"N,2018,Control,15\n,,CV,19\n",
+			"N 2018/N/2018/unsanitized/15//gal N 2018/N/2018/check-valve/19//gal"},
+		{"totals of gallons beside taps", "Place;Year;Treatment;Taps;Total gallons\n" +
+			"N;2018;Untreated;200;3000\nN;2018;New drop;198;3762\n",
+			"N 2018/N/2018/unsanitized/15//gal N 2018/N/2018/new-drop/19//gal"},
+		{"a column of units", "Place,Year,Treatment,Yield,Units\nN,2018,Untreated,15,gal/tap\n" +
+			"N,2018,New drop,19,gal/tap\n",
+			"N 2018/N/2018/unsanitized/15//gal N 2018/N/2018/new-drop/19//gal"},
+		{"a column a run", "Place,Year,Treatment,Tree,Run 1,Run 2\nN,2018,Untreated,1,20,35\n" +
+			"N,2018,Untreated,2,21,40\nN,2018,Untreated,3,22,36\nN,2018,New drop,4,30,40\nN,2018,New drop,5,32,44\n" +
+			"N,2018,New drop,6,31,42\n", "N 2018/N/2018/unsanitized/58/3/3 N 2018/N/2018/new-drop/73/3/3"},
 		{"a column a unit", "Place,Year,Treatment,Rep 1,Rep 2,Rep 3\nN,2018,Untreated,55,61,58\n" +
 			"N,2018,New drop,70,76,73\n", "N 2018/N/2018/unsanitized/58/3/3 N 2018/N/2018/new-drop/73/3/3"},
 		{"± and letters of a comparison", "Place,Year,Treatment,Sap (gal/tap),n\n" +
@@ -153,6 +165,24 @@ func TestShapes(t *testing.T) {
 		if got := settled(t, "t.csv", []byte(c.text)); got != c.want {
 			t.Errorf("%s: read as\n  %s, want\n  %s\n%s", c.what, got, c.want, c.text)
 		}
+	}
+}
+
+// What statistics stand below a table of practices does not make its check valves one of them; a coefficient of
+// variation beside others is one. A unit that lacks a reading is told.
+func TestWhatSumsUp(t *testing.T) {
+	m := meant(t, "Treatment,2018,2019\nControl,15,13\nNew drop,17,14\nCV,19,16\nMean,17,14.3\n")
+	if got := m.under("practice"); got != "unsanitized|new-drop|check-valve|unsanitized|new-drop|check-valve" {
+		t.Errorf("practices: %s", got)
+	}
+	m = meant(t, "Treatment,2018,2019\nControl,15,13\nNew drop,17,14\nMean,16,13.5\nCV,12,11\nLSD,1.2,1.1\n")
+	if got := m.under("practice"); got != "unsanitized|new-drop|unsanitized|new-drop" {
+		t.Errorf("practices: %s", got)
+	}
+	m = meant(t, "Site,Tree,Date,Treatment,Sap (L)\nN,T1,2021-03-05,Control,4\nN,T1,2021-03-12,Control,6\n"+
+		"N,T2,2021-03-05,Control,5\nN,T3,2021-03-05,New drop,5\nN,T3,2021-03-12,New drop,7\n")
+	if len(m.Few) != 1 || m.Few[0] != "T2" || !strings.Contains(fmt.Sprint(m.Derived()), "T2") {
+		t.Errorf("%v, %v", m.Few, m.Derived())
 	}
 }
 

@@ -34,6 +34,7 @@ type Meant struct {
 	Unmeasured int            // rows that are left out, since they say that what was measured is not known
 	Targets    []gloss.Target // what each header of the table stands for
 	Told       []Told         // columns that others tell
+	Few        []string       // units that have fewer readings than others of their study
 	syrup      string         // the header of a yield of syrup, which is put into sap
 	sweet      string         // and of the sugar of that sap; "" it is said for all rows
 	brix       float64        // which is this
@@ -234,8 +235,14 @@ func (u *reader) head() {
 				t = gloss.Target{}
 			}
 		}
-		if t.Column == "unit" && u.measures(i) && !has("n") { // how many, and not what
+		switch volume := u.find("mean_unit"); {
+		case t.Column != "unit":
+		case u.measures(i) && !has("n"): // how many, and not what
 			t.Column = "n"
+		case !has(volume.Name) && slices.ContainsFunc(u.rows, func(r []string) bool {
+			return u.guessed(volume, r[i]) != ""
+		}):
+			t.Column = volume.Name
 		}
 		if t.Column != "" && u.odd(i, t) {
 			t = gloss.Target{}
@@ -1543,6 +1550,25 @@ func (u *reader) summed(m *Meant, mean, unit int) {
 			}
 		}
 		from[i], lost[i] = slices.Concat(from[i], m.From[k]), lost[i] || m.lost[k]
+	}
+	if unit >= 0 {
+		most := map[string]int{}
+		study := func(row []string) (key string) {
+			for _, name := range []string{"study", "site", "season"} {
+				if i := slices.Index(m.Columns, name); i >= 0 {
+					key += gloss.Fold(row[i]) + "\x00"
+				}
+			}
+			return key
+		}
+		for i, row := range rows {
+			most[study(row)] = max(most[study(row)], len(from[i]))
+		}
+		for i, row := range rows {
+			if len(from[i]) < most[study(row)] {
+				m.Few = append(m.Few, u.rows[from[i][0]][unit])
+			}
+		}
 	}
 	m.Rows, m.From, m.lost = rows, from, lost
 	out := make([]bool, len(rows))
