@@ -37,6 +37,23 @@ func (g Grid) Typed(m Meant, words gloss.Glossary) map[string]*evidence.Typed {
 			own = append(own, s)
 		}
 	}
+	with, read := map[int][]int{}, map[int]bool{} // what says nothing goes with the row before it, or the first
+	for _, from := range m.From {
+		for _, r := range from {
+			read[r] = true
+		}
+	}
+	last := 0
+	for r := range g.Rows {
+		if read[r] {
+			if !read[last] {
+				with[r] = with[last] // what stands before it goes first, which is no matter to what is read
+				delete(with, last)
+			}
+			last = r
+		}
+		with[last] = append(with[last], r)
+	}
 	all, seen := map[string]*evidence.Typed{}, map[string]map[int]bool{}
 	for i, row := range m.Rows {
 		name := row[at]
@@ -48,9 +65,11 @@ func (g Grid) Typed(m Meant, words gloss.Glossary) map[string]*evidence.Typed {
 		for _, r := range m.From[i] {
 			if !seen[name][r] {
 				seen[name][r] = true
-				all[name].Rows = append(all[name].Rows, g.Rows[r])
-				if r < len(g.Lines) {
-					all[name].Lines = append(all[name].Lines, g.Lines[r]...)
+				for _, k := range with[r] {
+					all[name].Rows = append(all[name].Rows, g.Rows[k])
+					if k < len(g.Lines) {
+						all[name].Lines = append(all[name].Lines, g.Lines[k]...)
+					}
 				}
 			}
 		}

@@ -40,6 +40,9 @@ func TestAsTyped(t *testing.T) {
 		"Lieu;An;Témoin;;Clapet;\n;;moyenne (L);ET;moyenne (L);ET\nN;2019;70,1;9;84,2;8\nM;2019;61,5;9,5;72;8\n",
 		"Site,Year,Treatment,Yield,n\n,,,L/tap,\nN,2019,Control,70.1*,6\nN,2019,Bleach,84.2,6\nMean,,,77.2,\n" +
 			"M,2019,Control,60.1,6\nM,2019,Bleach,74.2,6\n",
+		// rows of which nothing is known, and one of a site of which nothing is
+		"Place,Year,Treatment,Sap (gal)\nN,2018,CV,NA\nN,2018,Control,15\nN,2018,Bleach,16\nN,2018,New drop,NA\n" +
+			"M,2018,Control,14\nM,2018,Bleach,17\nS,2018,CV,n.d.\n",
 		"site,year,trt,tree,sap_l\nR,2019,control,1,55.2\nR,2019,control,2,61.8\nR,2019,check valve,3,72.5\n" +
 			"R,2019,check valve,4,70.1\n",
 	} {
