@@ -119,11 +119,13 @@ func (a *Advice) parted(p *plan.Plan, notes *note.List) {
 	i := slices.IndexFunc(p.Rules, func(r plan.Rule) bool {
 		return !r.Last && r.Practice == first.Practice && r.Every == first.Every
 	})
-	why := note.Term("it reckons with a tap of which only these are known, the plan with the drops, vacuum, tubing, " +
+	why := note.Term("the ranking knows nothing else of a tap, while the plan counts with the drops, vacuum, tubing, " +
 		"yields and limits of this sugarbush")
 	switch {
 	case 2*unwanted > p.Taps():
 		why = note.Term("most sections here do not want it")
+	case i >= 0 && p.Rules[i].Takes:
+		why = note.Term("everywhere it would take from a section what pays there")
 	case i >= 0 && !p.Rules[i].Fits:
 		why = note.Term("everywhere it takes more hours or cash than there are")
 	case i >= 0 && p.Rules[i].Short < p.Plainer:

@@ -55,7 +55,7 @@ func TestPlanOfTheDemo(t *testing.T) {
 			t.Errorf("%s: profit %v, bound %v, uncapped %v", name, p.Profit.Expected, p.Bound, p.Uncapped)
 		}
 		for _, w := range p.Worth {
-			t.Logf("  %q cap %.0f used %.0f, %.0f more %.0f, less %.0f", w.Window, w.Cap, w.Used, w.Step, w.OneMore,
+			t.Logf("  %q cap %.0f used %.0f, %.0f more %v, less %v", w.Window, w.Cap, w.Used, w.Step, w.OneMore,
 				w.OneLess)
 			for _, u := range w.Used {
 				if u > w.Cap*(1+1e-6) {

@@ -475,13 +475,17 @@ func (k *maker) measure(tables, idle []table) {
 				takes := taps*fixed[a.fixed] + a.travel*wage
 				a.ahead = taps * k.ahead(a)
 				a.net, a.gross = taps*times*m.net-takes-a.ahead, taps*times*m.gross
-				a.sold = nil
-				if w.ends != nil {
-					a.sold = make(sold, len(m.sold))
-					a.sold.add(taps*times, m.sold[:])
+				sells := func() (x sold) {
+					if w.ends != nil {
+						x = make(sold, len(m.sold))
+						x.add(taps*times, m.sold[:])
+					}
+					return x
 				}
+				a.sold = sells()
 				c, times = k.cell(t, a.means(), a.takes)
-				a.even = taps*times*told(c).net - takes
+				m = told(c)
+				a.even, a.sells = taps*times*m.net-takes, sells()
 			}
 		}
 	}

@@ -83,8 +83,8 @@ func (k *maker) frame(p *Plan) (*frame, error) {
 		}
 	}
 	k.caps(p, f, idle)
-	k.blocks(f)
 	k.unbind(f)
+	k.blocks(f)
 	return f, nil
 }
 
@@ -93,7 +93,7 @@ func (k *maker) frame(p *Plan) (*frame, error) {
 // studies or the prices say nothing of it.
 func (k *maker) onward(t *table) (do choice, stop *Stop) {
 	was := k.Usual(t.section, k.Set)
-	do = func(_ int, s stand, actions []action) int { return rotate(k.Set, was, s, actions) }
+	do = func(season int, s stand, actions []action) int { return k.usual(t, season, s, actions) }
 	x, ok := t.follow(0, 1, k.Seasons, do)
 	_, held := k.Held[was.Practice]
 	if ok && !slices.ContainsFunc(x.actions, func(a *action) bool { return !a.open }) {
@@ -133,9 +133,8 @@ func (k *maker) caps(p *Plan, f *frame, idle []table) {
 	}
 	for _, list := range [][]table{f.tables, idle} {
 		for i := range list {
-			was := k.Usual(list[i].section, k.Set)
-			if x, ok := list[i].follow(i, 1, k.Seasons, func(_ int, s stand, actions []action) int {
-				return rotate(k.Set, was, s, actions)
+			if x, ok := list[i].follow(i, 1, k.Seasons, func(season int, s stand, actions []action) int {
+				return k.usual(&list[i], season, s, actions)
 			}); ok {
 				takes(x, took)
 			}
@@ -178,10 +177,8 @@ func (k *maker) given(w price.Window) float64 {
 // nothing that anybody does.
 func (k *maker) blocks(f *frame) {
 	f.problem.blocks = nil
-	full := k.limits.full(len(k.plain))
 	for i := range f.tables {
 		t := &f.tables[i]
-		t.courses(full, max(0, k.Prices.Discount.Best))
 		for _, a := range t.deeds {
 			a.worth, a.use = a.net, uses(a, f.short)
 			for j := range f.caps {
@@ -196,14 +193,14 @@ func (k *maker) blocks(f *frame) {
 		reached := []int{b.start}
 		for season, actions := range t.actions {
 			now := make([][]move, len(b.left))
-			if season > 0 && &actions[0] == &t.actions[season-1][0] {
-				now = b.moves[season-1]
+			if season > 0 && &actions[0] == &t.actions[season-1][0] && (f.free || k.Usual(t.section, k.Set).Every == 0) {
+				now = b.moves[season-1] // the calendar has no say
 			}
 			b.moves = append(b.moves, now)
 			next := make([]bool, len(b.left))
 			for _, s := range reached {
 				if now[s] == nil {
-					now[s] = k.moves(f, t, s, actions[s%len(t.stands)])
+					now[s] = k.moves(f, t, season, s, actions[s%len(t.stands)])
 				}
 				for i := range now[s] {
 					next[now[s][i].next] = true
@@ -221,16 +218,32 @@ func (k *maker) blocks(f *frame) {
 }
 
 // unbind takes hours and cash for enough where the best plan without limits on them keeps within them: then nothing is
-// given up for their sake.
+// given up for their sake. Else it fills the courses: the market is at most as full as under that plan.
 func (k *maker) unbind(f *frame) {
 	if f.free {
 		return
 	}
 	g := k.lifted(f)
-	if f.fits(g.parts(g.problem.sketch(nil).paths)) {
-		f.free = true
-		k.blocks(f)
+	parts := g.parts(g.problem.sketch(nil).paths)
+	if f.free = f.fits(parts); f.free {
+		return
 	}
+	toll := k.tolls(parts)
+	for i := range f.tables {
+		f.tables[i].courses(toll, max(0, k.Prices.Discount.Best))
+	}
+}
+
+// tolls is what one more of what parts sell costs, on average over the seasons.
+func (k *maker) tolls(parts []part) sold {
+	if k.limits == nil {
+		return nil
+	}
+	toll := make(sold, len(k.plain))
+	for _, x := range k.sums(parts) {
+		toll.add(1/float64(k.Seasons), k.limits.tolls(x))
+	}
+	return toll
 }
 
 // before is how many things can have been done in a section the season before, as far as the moves ask: 1 where nothing
@@ -266,15 +279,15 @@ func (k *maker) done(a *action) int {
 }
 
 // moves are the actions of a state as moves.
-func (k *maker) moves(f *frame, t *table, state int, actions []action) []move {
+func (k *maker) moves(f *frame, t *table, season, state int, actions []action) []move {
 	var list []move
 	for at := range actions {
 		a := &actions[at]
-		if !a.open {
+		if !a.open || at > 0 && k.wastes(f, t, season, state, a) {
 			continue
 		}
 		m := move{action: at, next: k.then(f, t, a), worth: a.worth, use: a.use}
-		if least := k.below(f, t, state, actions, a); least != nil {
+		if least := k.below(f, t, season, state, actions, a); least != nil {
 			if at > 0 {
 				continue
 			}
@@ -287,13 +300,21 @@ func (k *maker) moves(f *frame, t *table, state int, actions []action) []move {
 	return list
 }
 
+// wastes is true of an action that makes nothing of a wash which was done for it. No plan that has enough washes for
+// nothing; one short of cash had, since a wash, of which most is paid once the sap is sold, counted as no less than the
+// new spouts that were left out for it.
+func (k *maker) wastes(f *frame, t *table, season, state int, a *action) bool {
+	washed := t.stands[state%len(t.stands)].washed
+	return !f.free && season > 0 && washed != "" && a.treatment.Practice != washed
+}
+
 // below is what a section would give up for an action for want of hours or cash alone: what it did the season before,
 // and at first as last season, if that brings more by itself, whether or not the market is full; else nil.
-func (k *maker) below(f *frame, t *table, state int, actions []action, a *action) *action {
+func (k *maker) below(f *frame, t *table, season, state int, actions []action, a *action) *action {
 	if f.free {
 		return nil
 	}
-	least := rotate(k.Set, k.Usual(t.section, k.Set), t.stands[state%len(t.stands)], actions)
+	least := k.usual(t, season, t.stands[state%len(t.stands)], actions)
 	if was := state / len(t.stands); was > 0 {
 		if least >= 0 && a == &actions[least] && k.done(a) == was { // all along as last season
 			return nil
@@ -373,13 +394,7 @@ func (k *maker) best(f *frame, thorough bool, known ...[]path) (brings float64, 
 		first := f.problem.within().sketch(prices, known...)
 		prices = first.prices
 		parts = f.parts(first.paths)
-		var toll sold
-		if k.limits != nil {
-			toll = make(sold, len(k.plain))
-			for _, x := range k.sums(parts) {
-				toll.add(1/float64(k.Seasons), k.limits.tolls(x))
-			}
-		}
+		toll := k.tolls(parts)
 		for i := range f.tables {
 			most := make([]float64, len(f.short))
 			for _, a := range parts[i].actions[max(0, min(k.Seasons/2, k.Seasons-longest)):] {
@@ -449,7 +464,7 @@ func (k *maker) keeps(f *frame, p part) bool {
 	t := &f.tables[p.table]
 	s := t.start
 	for season, a := range p.actions {
-		if k.below(f, t, s, t.actions[season][s%len(t.stands)], a) != nil {
+		if k.below(f, t, season, s, t.actions[season][s%len(t.stands)], a) != nil {
 			return false
 		}
 		s = k.then(f, t, a)
@@ -666,12 +681,11 @@ func (f *frame) fits(parts []part) bool {
 // lifted is the frame without limits on hours and cash.
 func (k *maker) lifted(f *frame) *frame {
 	g, p, n := *f, *f.problem, len(f.short)
-	g.problem, g.free = &p, true
+	g.problem, g.short, g.free = &p, nil, true
 	k.blocks(&g)
 	p.toll, p.caps = p.toll[n:], make(grid, len(p.caps))
 	for t := range p.caps {
 		p.caps[t] = f.problem.caps[t][n:]
 	}
-	p.blocks = changed(p.blocks, func(m *move) { m.use = m.use[n:] })
 	return &g
 }

@@ -45,14 +45,6 @@ type Season struct {
 
 type buying []Buy
 
-func (b buying) money() float64 {
-	sum := 0.0
-	for _, x := range b {
-		sum += x.Need * x.price
-	}
-	return sum
-}
-
 func (b *buying) add(material string, count, price float64) {
 	for i := range *b {
 		if (*b)[i].Material == material {

@@ -225,10 +225,12 @@ type Lift struct {
 // Worth is what a little more or less of what is short in every season would bring or cost, by planning again;
 // discounted over all seasons. Window is "" for cash.
 type Worth struct {
-	Window           price.Window
-	Cap              float64 // hours, or money
-	Step             float64 // an hour, or 100 of the money
-	OneMore, OneLess float64 // money that Step more brings, and that Step less costs
+	Window price.Window
+	Cap    float64 // hours, or money
+	Step   float64 // an hour, or 100 of the money
+	// money that Step more brings, and that Step less costs; nil where it is less than what the plan is not proved to
+	// be the best by
+	OneMore, OneLess *float64
 	Used             []float64
 }
 
@@ -243,6 +245,7 @@ type Rule struct {
 	Could      bool         // that is within the caps
 	Short      float64      // what the plan brings more
 	Fits       bool         // within the caps; and what brings more than the plan takes no section below what it did
+	Takes      bool         // it does not fit, though within the caps: it takes a section below what it did
 	Permitted  bool         // nothing in it is held back here, or unwanted in its section
 }
 
@@ -336,7 +339,8 @@ func (p *Plan) lift(k *maker, f *frame) {
 	if p.Uncapped-found <= Near*math.Abs(found) {
 		return
 	}
-	l := &Lift{Brings: p.Uncapped - found, Hours: map[price.Window]float64{}}
+	parts = k.plainest(g, parts)
+	l := &Lift{Brings: max(k.money(f, parts), found) - found, Hours: map[price.Window]float64{}}
 	for t, row := range f.used(parts) {
 		wages := 0.0
 		for i, w := range f.short {
@@ -363,6 +367,12 @@ func (p *Plan) lift(k *maker, f *frame) {
 // asked for.
 func (p *Plan) worth(k *maker, f *frame, s solution, parts []part) {
 	used := f.used(parts)
+	told := func(x float64) *float64 {
+		if x = max(0, x); s.bound-s.value > closed*math.Abs(s.bound) && x <= s.bound-s.value {
+			return nil
+		}
+		return &x
+	}
 	for i, w := range f.short {
 		x := Worth{Window: w, Cap: k.given(w), Step: 1}
 		if w == "" {
@@ -384,11 +394,12 @@ func (p *Plan) worth(k *maker, f *frame, s solution, parts []part) {
 			binds = binds || s.prices != nil && s.prices[t][i] > 0
 			spare = min(spare, f.problem.caps[t][i]-row[i])
 		}
+		x.OneMore, x.OneLess = new(float64), new(float64)
 		if binds {
-			x.OneMore = max(0, again(x.Step)-s.value)
+			x.OneMore = told(again(x.Step) - s.value)
 		}
 		if spare < x.Step {
-			x.OneLess = max(0, s.value-again(-x.Step))
+			x.OneLess = told(s.value - again(-x.Step))
 		}
 		p.Worth = append(p.Worth, x)
 	}
@@ -399,9 +410,10 @@ func (p *Plan) rules(k *maker, f *frame) (last []part) {
 	try := func(r Rule, parts, literal []part) {
 		r.Profit, r.Fits, r.Permitted = k.money(f, parts), f.fits(parts), true
 		for _, x := range parts {
-			r.Fits = r.Fits && (r.Last || r.Profit <= p.Profit.Expected || k.keeps(f, x))
+			r.Takes = r.Takes || r.Fits && !r.Last && r.Profit > p.Profit.Expected && !k.keeps(f, x)
 			r.Permitted = r.Permitted && !slices.ContainsFunc(x.actions, func(a *action) bool { return !a.open })
 		}
+		r.Fits = r.Fits && !r.Takes
 		r.Everywhere, r.Could = k.money(f, literal), f.fits(literal)
 		r.Short = p.Profit.Expected - r.Profit
 		p.Rules = append(p.Rules, r)
@@ -464,16 +476,25 @@ func between(set practice.Set, key practice.Key) practice.Key {
 	return practice.Unsanitized
 }
 
-// rotate goes on as usual: drops that are replaced every so many seasons are when they have been in use so long.
-func rotate(set practice.Set, c practice.Choice, s stand, actions []action) int {
-	p, _ := set.Find(c.Practice)
-	if !p.Ages() {
-		return named(actions, c.Practice)
+// usual goes on as last season: drops that are replaced every so many seasons are when they have been in use so long.
+// Where they are older than any studied, the calendar tells how long that is.
+func (k *maker) usual(t *table, season int, s stand, actions []action) int {
+	was := k.Usual(t.section, k.Set)
+	if p, _ := k.Set.Find(was.Practice); !p.Ages() {
+		return named(actions, was.Practice)
 	}
-	if c.Every > 0 && (s.kind == "" || s.age >= c.Every) {
-		return named(actions, c.Practice)
+	due := was.Every > 0 && s.age >= was.Every
+	if was.Every > 0 && s.kind == "" {
+		first := 0
+		if r := t.section.DropsReplaced; r > 0 {
+			first = max(0, r+was.Every-k.First)
+		}
+		due = season >= first && (season-first)%was.Every == 0
 	}
-	return named(actions, between(set, c.Practice))
+	if due {
+		return named(actions, was.Practice)
+	}
+	return named(actions, between(k.Set, was.Practice))
 }
 
 // sections puts the parts of the plan into words' reach.
@@ -528,7 +549,7 @@ func (k *maker) steps(t *table, x part) []Step {
 // instead is the best of the actions beside one that leaves the drops, and how much less it brings where what is sold
 // pays so much toll.
 func instead(actions []action, done *action, toll sold) (practice.Key, float64) {
-	brings := func(a *action) float64 { return a.even - a.sold.times(toll) }
+	brings := func(a *action) float64 { return a.even - a.sells.times(toll) }
 	var best *action
 	for i := range actions {
 		if a := &actions[i]; a.open && !a.renew && a.practice != done.practice &&

@@ -49,6 +49,7 @@ type deed struct {
 	gross float64 // what more sap brings, before boiling and hauling
 	ahead float64 // of net what lasting materials take over the equal yearly part of their life
 	even  float64 // were it done each season, with what lasts spread over its life
+	sells sold    // what is sold then
 	// how it is gone on with: by itself, but drops that are replaced and the seasons that they are young in go round
 	// together
 	course course
@@ -58,7 +59,7 @@ type deed struct {
 }
 
 // course is what going on in some way brings in a season, discounted seasons as one; full is that where the market is
-// full.
+// as full as it comes to be.
 type course struct{ net, full float64 }
 
 // gains is what gains the deed, and means what gains its then.
@@ -141,6 +142,9 @@ func (k *maker) table(x bush.Section, blind bool) table {
 	at, none := k.Pool.place(k.Scope.moderators(x, 0)), practice.Choice{Practice: practice.Unsanitized}
 	t.none = t.plan(none, none)
 	for _, b := range prices.Baseline.Seasons() {
+		if _, ok := k.gain(&t, b, at); !ok && b.DropAge > 0 { // older than any studied
+			b = practice.Treatment{Practice: between(k.Set, b.Practice)}
+		}
 		if g, ok := k.gain(&t, b, at); ok && !blind {
 			t.base, t.gain = append(t.base, gainKey{b, at}), t.gain+g/100
 		}
@@ -236,11 +240,11 @@ func (k *maker) replaces(x bush.Section) practice.Key {
 	return ""
 }
 
-// courses fills the courses of the deeds; full is the toll of a full market. Replaced drops go round after as many
+// courses fills the courses of the deeds; full is the toll of the market where most is sold. Replaced drops go round after as many
 // seasons as bring most.
 func (t *table) courses(full sold, discount float64) {
 	for _, a := range t.deeds {
-		a.course = course{a.even, a.even - a.sold.times(full)}
+		a.course = course{a.even, a.even - a.sells.times(full)}
 	}
 	for _, first := range t.deeds {
 		if !first.renew {
@@ -427,8 +431,11 @@ func (k *maker) deed(t *table, x doing) *deed {
 		p := k.price(m.Material)
 		ahead += m.Count * p * (due(*m, a.worn) - 1/budget.Annuity(k.Prices.Discount.Best, m.Life.Best))
 	}
-	a.cash = max(0, taps*(a.plan.Cost()-k.later(a)+ahead)+a.travel*k.Prices.Wage.Best+
-		k.Spare*k.bought(a, taps).money())
+	a.cash = taps*(a.plan.Cost()-k.later(a)+ahead) + a.travel*k.Prices.Wage.Best
+	for _, b := range k.counted(k.bought(a, taps)) { // the spare, and what makes whole pieces of it
+		a.cash += b.Money - b.Need*b.price
+	}
+	a.cash = max(0, a.cash)
 	return a
 }
 

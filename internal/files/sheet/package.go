@@ -629,7 +629,7 @@ func dottedTable(file, role string, data []byte, f *faults) *record {
 		}
 	}
 	r := d.record()
-	allKeys().check(r)
+	allKeys(r).check(r)
 	return r
 }
 

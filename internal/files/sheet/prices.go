@@ -40,10 +40,16 @@ var ruleKeys = []string{
 	"rule.*.verdict", "rule.*.reason", "rule.*.checked",
 }
 
-// allKeys are the keys that a TOML file may have, but for a sugarbush.
-func allKeys() schema {
-	prices := priceKeys(func(price.Field) bool { return true })
-	return grow(slices.Concat(prices, practiceKeys, ruleKeys, mappingKeys)...)
+// allKeys are the keys that a TOML file may have, but for a sugarbush: those of a mapping where it says something of one.
+func allKeys(r *record) schema {
+	keys := slices.Concat(priceKeys(func(price.Field) bool { return true }), practiceKeys, ruleKeys)
+	if slices.ContainsFunc(r.head.names, func(key string) bool {
+		top, _, _ := strings.Cut(key, ".")
+		return isMapping(top)
+	}) {
+		keys = append(keys, mappingKeys...)
+	}
+	return grow(keys...)
 }
 
 // Prices reads a price file from the bytes of a TOML file. practices are those that it may name, beside those that it
@@ -54,7 +60,7 @@ func Prices(file string, data []byte, practices practice.Set) (*price.Prices, no
 	if r == nil {
 		return nil, nil, f.err()
 	}
-	allKeys().check(r)
+	allKeys(r).check(r)
 	own := ownPractices(r, practices, nil)
 	p := readPrices(r, slices.Concat(practices, own))
 	judgeRules(readRules(r, false), "")

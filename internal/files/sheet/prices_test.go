@@ -138,7 +138,7 @@ func TestPriceFaults(t *testing.T) {
 			[]string{`"lo"`, "did you mean low"}},
 		{"misspelt section", with("[units]", "[unit]"), 7, "unit", []string{`"unit"`, "did you mean units"}},
 		{"unknown key", with("wage = 20", "wage = 20\nzzzzzzzz = 1"), 5, "zzzzzzzz",
-			[]string{"not known", "allowed here", "wage"}},
+			[]string{"not known", "allowed here: all_at_once, as_of, baseline", "wage"}}, // no keys of a mapping
 		{"text where a number belongs", with("wage = 20", `wage = "20 an hour"`), 4, "wage",
 			[]string{`"20 an hour"`, "a number without quotes"}},
 		{"bare words", with("wage = 20", "wage = twenty"), 4, "wage", []string{"wage = twenty", "a number alone"}},

@@ -125,7 +125,7 @@ func (f *file) parse(data []byte) {
 		f.faults.instead(held, true, pricesHeld, note.Where{File: f.path})
 		f.toml = nil
 	default:
-		allKeys().check(f.toml)
+		allKeys(f.toml).check(f.toml)
 	}
 }
 

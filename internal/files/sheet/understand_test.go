@@ -441,7 +441,7 @@ func FuzzUnderstand(f *testing.F) {
 		if r == nil {
 			return
 		}
-		allKeys().check(r)
+		allKeys(r).check(r)
 		words := readMapping(r, practice.Shipped())
 		if bad.count() > 0 {
 			return
@@ -521,7 +521,7 @@ func FuzzMapping(f *testing.F) {
 		if r == nil {
 			return
 		}
-		allKeys().check(r)
+		allKeys(r).check(r)
 		words := readMapping(r, practice.Shipped())
 		if g.count() > 0 {
 			return

@@ -40,12 +40,14 @@ var DefaultDrop = unit.Inch.Of(30)
 // source).
 var Tight = unit.InchOfMercury.Of(26)
 
-// Reach is the vacuum that a tight system attains in the sugarbush: no more than 3 inches of mercury below the pressure
-// of the air there, which is that of the standard atmosphere (ISO 2533:1975); the 3 inches are common practice, no
-// source.
+// Reach is the vacuum that a tight system attains in the sugarbush: what is stated, no more than the pressure of the air
+// there, which is that of the standard atmosphere (ISO 2533:1975); where nothing is stated, Tight, and no more than 3
+// inches of mercury below that pressure (common practice, no source).
 func (b *Sugarbush) Reach() unit.Pressure {
 	reach := cmp.Or(b.Attainable, Tight)
-	if b.Elevation != nil {
+	if b.Elevation != nil && b.Attainable > 0 {
+		reach = min(reach, air(*b.Elevation))
+	} else if b.Elevation != nil {
 		reach = min(reach, air(*b.Elevation)-unit.InchOfMercury.Of(3))
 	}
 	return max(0, reach)
@@ -90,6 +92,9 @@ func (b *Sugarbush) PricesOf(x Section, set practice.Set) *price.Prices {
 		p.Baseline.Yield = price.Value{Best: *x.YieldL}
 		c := b.Usual(x, set)
 		p.Baseline.Done = price.Done{Treatment: practice.Treatment{Practice: c.Practice}, Every: c.Every}
+		if q, _ := set.Find(c.Practice); q.Ages() && c.Every == 0 && x.DropsReplaced > 0 { // replaced once
+			p.Baseline.Done.DropAge = max(0, b.First-1-x.DropsReplaced)
+		}
 	}
 	if x.Brix != nil {
 		if g := p.Baseline.GainBrix; g != nil { // as far from the baseline's as before

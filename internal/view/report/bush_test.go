@@ -329,6 +329,56 @@ func TestSheetsOfOddFarms(t *testing.T) {
 	}
 }
 
+// What a sheet says of limits, of a single tap, and of plastic that is replaced rarely.
+func TestSheetsOfTightFarms(t *testing.T) {
+	list := bushes(t)
+	for name, x := range map[string]struct{ want, not []string }{
+		// 11,000 taps at 0.1 minutes are 18.3 hours, 5,000 as last season 8.3; ten hours at $20
+		"04-labour": {[]string{"10 more hours (tapping) and about $200 of wages"}, []string{"best simple rule"}},
+		"05-cash":   {[]string{"your limits allow nothing better"}, []string{"nothing else pays enough more"}},
+		// two valves at $0.72, 0.15 minutes at $20 an hour, 0.01 to be rid of one
+		"30-one":     {[]string{"$1.44", "It takes $1.50 in cash"}, nil},
+		"32-big":     {[]string{"your limits allow nothing better"}, []string{"rinse on"}},
+		"34-nothing": {nil, []string{"would bring $0 more"}},
+		"35-short":   {[]string{"A wash is done once the sap has run: it counts from the spring of 2027 on."}, nil},
+		"18-height":  {[]string{"at the 28.0 inHg"}, nil},
+		"02-organic": {[]string{"Where a row has several sections it is the mean of their taps.",
+			"No other plan nets more, counted"}, []string{"hours and cash nets more"}},
+	} {
+		w := list[name]
+		w.V = say.In("en-US")
+		file, err := report.Handout(w, "1.2.3")
+		if err != nil {
+			t.Fatal(err)
+		}
+		says(t, name, file, x.want, x.not)
+	}
+	if got := list["32-big"].RulesFigure().Key.Out; !strings.Contains(got, "takes from a section what pays there") ||
+		strings.Contains(got, "permitted") {
+		t.Errorf("bars are hatched since %q", got)
+	}
+	for _, r := range list["26-laterals"].P.Rules {
+		if r.Last && r.Profit < 0 { // new laterals every tenth season, and the other section unsanitized
+			t.Errorf("going on as last season brings %v over doing nothing", r.Profit)
+		}
+	}
+}
+
+// Nothing is washed that is not used again the spring after: for want of cash a section had been told to rinse 10,000
+// taps instead of fitting new spouts, and to fit new ones the season after.
+func TestNoWashIsForNothing(t *testing.T) {
+	for name, w := range bushes(t) {
+		for _, s := range w.P.Sections {
+			for i := 1; i < len(s.Steps); i++ {
+				was, now := s.Steps[i-1], s.Steps[i]
+				if p, _ := w.Set.Find(was.Practice); p.Wash != practice.WashNone && now.Treatment.Practice != was.Practice {
+					t.Errorf("%s: %s: %s in %d, then %s", name, s.Section.Name, was.Practice, was.Season, now.Practice)
+				}
+			}
+		}
+	}
+}
+
 // Two hundred sections are two sides as well.
 func TestASheetOfVeryManySections(t *testing.T) {
 	w := bushes(t)["08-valves"]

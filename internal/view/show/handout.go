@@ -3,6 +3,7 @@ package show
 import (
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"spile/internal/engine/budget"
@@ -82,7 +83,7 @@ func (w PlanView) Handout() Handout {
 		h.Why = w.stops()
 	}
 	if tubed && len(p.Sections) == 0 { // more than the studies, the vacuum tells there
-		h.Why = append(h.Why, h.Left[0].Text[0])
+		h.Why, h.Left[0].Text = append(h.Why, h.Left[0].Text[0]), h.Left[0].Text[1:]
 	}
 	h.Do, h.Buy, h.Hours, h.Years = w.Do(), w.BuyNow(), w.HoursNow(), w.Years()
 	if len(p.Sections) > 0 {
@@ -303,6 +304,8 @@ func (w PlanView) whyHere(s plan.SectionPlan) string {
 	switch stop := w.stop(s.Section.Name); {
 	case stop != nil:
 		return w.stopped(stop)
+	case s.AsLast && w.held(s):
+		return v.Text("your limits allow nothing better")
 	case s.AsLast:
 		return v.Text("nothing else pays enough more")
 	case s.Steps[0].Practice == practice.Unsanitized && s.Steps[0].Treatment.Practice != practice.Unsanitized:
@@ -323,6 +326,12 @@ func (w PlanView) whyHere(s plan.SectionPlan) string {
 	return v.Text("pays more than last season's way")
 }
 
+// held is true of a section that would do otherwise, were there no limits on hours and cash.
+func (w PlanView) held(s plan.SectionPlan) bool {
+	i := slices.IndexFunc(w.P.Sections, func(x plan.SectionPlan) bool { return x.Section.Name == s.Section.Name })
+	return w.P.Lift != nil && w.P.Lift.First[i].Practice != s.Steps[0].Practice
+}
+
 // stopped is why a section does not do as last season, in few words.
 func (w PlanView) stopped(x *plan.Stop) string {
 	if x.Held {
@@ -338,13 +347,16 @@ func (w PlanView) lifted() string {
 		return ""
 	}
 	var more []string
+	wages := 0.0
 	for _, win := range price.Windows {
 		if h := l.Hours[win]; h > 0 {
-			more = append(more, v.Text("%d more hours (%s)", int(math.Ceil(h)), note.Term(win)))
+			whole := math.Ceil(h - 1e-6)
+			wages += whole * w.P.Sugarbush.Prices.Wage.Best
+			more = append(more, v.Text("%d more hours (%s)", int(whole), note.Term(win)))
 		}
 	}
-	if l.Wages > 0 {
-		more = append(more, v.Text("about %s of wages for them", v.Sum(l.Wages, money)))
+	if l.Wages > 0 { // of the hours as they are told
+		more = append(more, v.Text("about %s of wages for them", v.Sum(wages, money)))
 	}
 	if l.Cash > 0 {
 		more = append(more, v.Text("%s more cash before the sap is sold", v.Sum(math.Ceil(l.Cash), money)))
@@ -381,14 +393,17 @@ func (w PlanView) why() []string {
 	if w.used(true, func(p practice.Practice) bool { return p.Sanitized() && reused(p) }) {
 		out = append(out, v.Text("Where you only wash, the spouts are used again."))
 	}
-	if late(g.step) {
-		out = append(out, v.Text("A wash is done once the sap has run: it counts from the spring of %s on.",
-			v.Year(g.counts)))
+	for _, g := range w.groups() {
+		if late(g.step) {
+			out = append(out, v.Text("A wash is done once the sap has run: it counts from the spring of %s on.",
+				v.Year(g.counts)))
+			break
+		}
 	}
 	if w.asLast() {
 		more := v.Text("Carry on: nothing else that you can do nets more.")
 		if len(p.Stops) > 0 {
-			more = v.Text("Nothing else that is permitted and wanted nets more.")
+			more = v.Text("Nothing else that is permitted and wanted pays enough more.")
 		} else if p.Keeps && !w.tellsPlainer() {
 			more = v.Text("Carry on: within your hours and cash nothing else nets more and leaves each section what " +
 				"it has.")
@@ -404,7 +419,7 @@ func (w PlanView) why() []string {
 	switch {
 	case w.simple():
 		out = append(out, v.Text("It is as simple as it looks: %s.", w.rule(r)))
-	case ok && also == nil:
+	case ok && also == nil && w.short(r) < w.short(plan.Rule{Profit: w.zero()}): // else last season's way is better
 		out = append(out, v.Text("The plan nets %s a tap and season more than the best simple rule that you can "+
 			"follow: %s.", v.Money(w.short(r), w.currency()), w.rule(r)))
 	}
@@ -510,6 +525,24 @@ func (w PlanView) marks() []Mark {
 	}
 }
 
+// out is why bars of the figure are hatched.
+func (w PlanView) out() string {
+	v := w.V
+	var why []string
+	add := func(is bool, text string) {
+		if is && !slices.Contains(why, text) {
+			why = append(why, text)
+		}
+	}
+	add(w.P.Lift != nil, v.Text("more than your hours and cash"))
+	for _, r := range w.P.Rules {
+		add(!r.Permitted, v.Text("not permitted, or not wanted in a section"))
+		add(r.Permitted && !r.Fits && !r.Takes, v.Text("more than your hours and cash"))
+		add(r.Permitted && r.Takes, v.Text("takes from a section what pays there"))
+	}
+	return strings.Join(why, "; ")
+}
+
 // RulesFigure is the plan beside simple rules, a tap and season.
 func (w PlanView) RulesFigure() figure.Rules {
 	v, p, money := w.V, w.P, w.currency()
@@ -524,7 +557,7 @@ func (w PlanView) RulesFigure() figure.Rules {
 				"its 95 %% interval.", over)},
 		Axis: v.Text("net more than %s, %s a tap each season", over, v.Sign(money)),
 		Key: figure.RulesKey{Range: v.Text("where it falls 95 times in 100"),
-			Out: v.Text("not permitted, not wanted, or more than your hours and cash")},
+			Out: w.out()},
 		Rows: []figure.RulesRow{{Name: v.Text("this plan"), Net: per(x.Expected),
 			Value: v.Money(per(x.Expected), money),
 			Best:  true, Range: figure.Range{Low: per(x.Low), High: per(x.High)}}},

@@ -264,17 +264,21 @@ func (w PlanView) surePanel() Panel {
 	if d := p.Sugarbush.Prices.Discount.Best; d > 0 && len(p.Seasons) > 1 {
 		x.Text = append(x.Text, v.Text("Money of later seasons counts for less, by %s %% a year.", v.Number(100*d)))
 	}
-	if w.tellsPlainer() {
-		x.Text = append(x.Text, w.plainer())
-	} else if p.Gap > slim*p.Profit.Expected {
-		x.Text = append(x.Text, v.Text("There may be a better plan within your hours and cash, by no more than %s.",
-			w.most(p.Gap)))
-	} else if p.Keeps {
-		x.Text = append(x.Text, v.Text("No other plan within your hours and cash nets more and leaves each section "+
-			"what it has, counted the same way."))
-	} else {
-		x.Text = append(x.Text, v.Text("No other plan within your hours and cash nets more, counted the same way."))
+	best := v.Text("No other plan nets more, counted the same way.")
+	switch limits := len(p.Sugarbush.Crews) > 0 || p.Sugarbush.Cash != nil; {
+	case w.tellsPlainer() || p.Gap > slim*p.Profit.Expected && p.Missed() <= slim*p.Profit.Expected:
+		best = w.plainer()
+	case p.Gap > slim*p.Profit.Expected && limits:
+		best = v.Text("There may be a better plan within your hours and cash, by no more than %s.", w.most(p.Gap))
+	case p.Gap > slim*p.Profit.Expected:
+		best = v.Text("There may be a better plan, by no more than %s.", w.most(p.Gap))
+	case p.Keeps:
+		best = v.Text("No other plan within your hours and cash nets more and leaves each section what it has, " +
+			"counted the same way.")
+	case limits:
+		best = v.Text("No other plan within your hours and cash nets more, counted the same way.")
 	}
+	x.Text = append(x.Text, best)
 	return x
 }
 
@@ -302,9 +306,9 @@ func (w PlanView) changes() Panel {
 		}
 	}
 	for _, y := range p.Worth {
-		if y.OneMore >= 0.005*math.Abs(p.Profit.Expected) && slices.Max(y.Used)+y.Step > y.Cap {
+		if y.OneMore != nil && *y.OneMore >= max(0.5, 0.005*math.Abs(p.Profit.Expected)) && slices.Max(y.Used)+y.Step > y.Cap {
 			add("With %s more in every season the plan would bring %s more over %s.", w.step(y),
-				v.Sum(y.OneMore, money), w.seasons())
+				v.Sum(*y.OneMore, money), w.seasons())
 		}
 	}
 	x.Bullets = append(x.Bullets, w.inStates()...)

@@ -75,7 +75,11 @@ func (w PlanView) Do() Table {
 		t.note(pieces)
 		return t
 	}
-	t.note(strings.TrimSpace(over + " " + pieces))
+	mean := ""
+	if slices.ContainsFunc(w.groups(), func(g group) bool { return len(g.sections) > 1 }) {
+		mean = v.Text("Where a row has several sections it is the mean of their taps.")
+	}
+	t.note(strings.Join(slices.DeleteFunc([]string{over, mean, pieces}, func(s string) bool { return s == "" }), " "))
 	if part := p.Sugarbush.Prices.FarmAdjust.Best; part < 1 {
 		t.note(v.Text("Money counts %s of the added sap that trials found, since a farm gets less.",
 			v.Percent(100*part)))

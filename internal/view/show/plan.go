@@ -463,6 +463,8 @@ func (w PlanView) Rules() Table {
 		switch {
 		case !r.Permitted:
 			fits = v.Text("not permitted, or not wanted in a section")
+		case r.Takes:
+			fits = v.Text("takes from a section what pays there")
 		case !r.Fits:
 			fits = v.Text("takes more than there is")
 		}
@@ -483,9 +485,21 @@ func (w PlanView) Worth() Table {
 			sums(v, "one_more", v.Text("more brings"), w.currency()),
 			sums(v, "one_less", v.Text("less costs"), w.currency()),
 		}}
+	noise := false
 	for _, x := range w.P.Worth {
-		t.row(string(x.Window), words(w.step(x)), decimal(v, x.Cap, 0), decimal(v, x.OneMore, 0),
-			decimal(v, x.OneLess, 0))
+		told := func(x *float64) Cell {
+			if x == nil {
+				return none(v)
+			}
+			return decimal(v, *x, 0)
+		}
+		t.row(string(x.Window), words(w.step(x)), decimal(v, x.Cap, 0), told(x.OneMore), told(x.OneLess))
+		if x.OneMore == nil || x.OneLess == nil {
+			noise = true
+		}
+	}
+	if noise {
+		t.note(v.Text("%s: less than what a better plan than ours may bring, so that nothing can be said.", v.None()))
 	}
 	var list []string
 	total := 0.0
