@@ -18,8 +18,8 @@ var (
 )
 
 const (
-	leastCV   = 0.01 // of units within an arm; those of trials differ by a twentieth and more
-	mostUnits = 200  // of an arm that does not say
+	leastCV   = 0.005 // of units within an arm; those of trials differ by a twentieth and more
+	mostUnits = 200   // of an arm that does not say
 )
 
 const longSeason = 150 * 24 * time.Hour
@@ -100,7 +100,7 @@ func (a *asker) arm(x *Arm) {
 				"so?", note.Quote(a.study.Name), said, *x.Mean, string(x.MeanUnit)), x.Where, "mean",
 				string(x.Practice), fmt.Sprint(*x.Mean, x.MeanUnit))
 		} else if name, e, sd := x.error(); e > 0 && sd < leastCV**x.Mean {
-			a.ask(note.New("in the study %s the %s of %s, %v, has units differ by less than a hundredth of their "+
+			a.ask(note.New("in the study %s the %s of %s, %v, has units differ by less than 0.5 %% of their "+
 				"mean, %v: is that meant?", note.Quote(a.study.Name), name, said, e, *x.Mean), x.Where, name,
 				"little", string(x.Practice), fmt.Sprint(e, *x.Mean))
 		}
@@ -132,15 +132,20 @@ func (a *asker) arm(x *Arm) {
 	}
 }
 
-// error is the error that an arm states, its column, and the SD between units that it stands for.
+// error is the error that an arm states, its column, and the SD between units that it stands for; nothing of up to three
+// units, which may well be alike by chance.
 func (x *Arm) error() (column string, stated, sd float64) {
+	n := float64(mostUnits)
+	if x.N != nil {
+		n = *x.N
+	}
 	switch {
+	case n <= 3:
+		return "", 0, 0
 	case x.SD != nil:
 		return "sd", *x.SD, *x.SD
-	case x.SE != nil && x.N != nil:
-		return "se", *x.SE, *x.SE * math.Sqrt(*x.N)
 	case x.SE != nil:
-		return "se", *x.SE, *x.SE * math.Sqrt(mostUnits)
+		return "se", *x.SE, *x.SE * math.Sqrt(n)
 	}
 	return "", 0, 0
 }

@@ -48,10 +48,11 @@ func TestDoubts(t *testing.T) {
 			s.Arms[1].Mean, s.Arms[1].SD = new(2.5), new(18.)
 		}, []string{"other way round", "other way round"}},
 		"an sd of a thousandth": {func(s *Study) { s.Arms[1].SD = new(0.02) },
-			[]string{"the sd of new-spout, 0.02, has units differ by less than a hundredth of their mean, 18"}},
-		"an se of six units": {func(s *Study) { s.Arms[1].SD, s.Arms[1].SE = nil, new(0.07) }, // 0.17, below 0.18
-			[]string{"the se of new-spout, 0.07"}},
-		"an se of units not told": {func(s *Study) { s.Arms[1].SD, s.Arms[1].N, s.Arms[1].SE = nil, nil, new(0.07) },
+			[]string{"the sd of new-spout, 0.02, has units differ by less than 0.5 % of their mean, 18"}},
+		"three units that are alike": {func(s *Study) { s.Arms[1].SD, s.Arms[1].N = new(0.02), new(3.) }, nil},
+		"an se of six units": {func(s *Study) { s.Arms[1].SD, s.Arms[1].SE = nil, new(0.03) }, // 0.07, below 0.09
+			[]string{"the se of new-spout, 0.03"}},
+		"an se of units not told": {func(s *Study) { s.Arms[1].SD, s.Arms[1].N, s.Arms[1].SE = nil, nil, new(0.03) },
 			nil},
 		"gains that are fractions": {func(s *Study) { gains(s, 0.2, 0.38) }, []string{"below 1 %"}},
 		"one small gain":           {func(s *Study) { gains(s, 0.2, 12) }, nil},
