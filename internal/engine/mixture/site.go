@@ -21,7 +21,6 @@ func (c situation) extra(unit int) float64 {
 // workspace is what sites are added up in.
 type workspace struct {
 	site  []float64 // the columns of a site
-	taken []float64 // the same while its u is taken out
 	rows  []float64 // of a study
 	inner []float64 // covariance of its contrasts
 	arms  []float64 // their variances
@@ -39,7 +38,6 @@ func (m *model) newWorkspace() workspace {
 	}
 	return workspace{
 		site:  make([]float64, m.widest*m.widest),
-		taken: make([]float64, m.widest*m.widest),
 		rows:  make([]float64, rows),
 		inner: make([]float64, inner),
 		arms:  make([]float64, arms),
@@ -83,24 +81,25 @@ func (m *model) total(run []spot, c situation, w *workspace) {
 // up once for all of them.
 func (m *model) add(run []spot, site int, c situation, sign float64, w *workspace) {
 	x, studies := &m.sites[site], one()
-	from := x.own * x.wide
 	x.gather(run[0].at, c, &studies, w)
+	u := w.site[x.own*x.wide+x.own:]
 	for _, p := range run {
-		det := studies
-		copy(w.taken[from:], w.site[from:x.wide*x.wide])
-		det.times(eliminate(w.taken, x.wide, x.own, square(p.at[SiteSD])))
-		x.scatter(p.to.s, m.columns, sign, w.taken)
+		det, v := studies, square(p.at[SiteSD])
+		factor := 1 + v*u[0]
+		det.times(factor)
+		x.scatter(p.to.s, m.columns, sign, w.site, v/factor)
 		p.to.det.by(det, sign)
 	}
 }
 
-// scatter adds what was gathered of a site to the columns of the whole.
-func (x *site) scatter(to []float64, columns int, sign float64, s []float64) {
+// scatter adds what was gathered of a site, its u taken out as eliminate does, to the columns of the whole.
+func (x *site) scatter(to []float64, columns int, sign float64, s []float64, scale float64) {
+	u := s[x.own*x.wide+x.own+1:][:len(x.at)]
 	for i, a := range x.at {
-		from := s[(x.own+1+i)*x.wide+x.own+1:]
-		row := to[a*columns:]
-		for j := i; j < len(x.at); j++ {
-			row[x.at[j]] += sign * from[j]
+		from := s[(x.own+1+i)*x.wide+x.own+1:][:len(x.at)]
+		row, c := to[a*columns:][:columns], u[i]*scale
+		for j := i; j < len(u); j++ {
+			row[x.at[j]] += sign * (from[j] - c*u[j])
 		}
 	}
 }

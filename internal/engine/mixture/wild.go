@@ -83,10 +83,15 @@ func (f *fit) together(none held, sets [][]int) []held {
 // against looks at another situation on the slim grid on which one that was looked at in full was looked at again,
 // which takes out what that grid errs.
 func (f *fit) against(full held, again *weights, c situation, crew []*worker) held {
-	var sites []int
-	more := 0
-	for u := range f.m.units {
-		switch was, is := full.c.apart(u), c.apart(u); {
+	sites, more := f.m.between(full.c, c)
+	x := f.weighWhere(again.grid, c, crew, f.changed(again, c, sites), again.matters)
+	return held{weights: x, log: full.log + x.evidence() - again.evidence() + f.odds(more)}
+}
+
+// between is the sites at which two situations differ, and how many more units stand apart in the second.
+func (m *model) between(a, b situation) (sites []int, more int) {
+	for u := range m.units {
+		switch was, is := a.apart(u), b.apart(u); {
 		case is && !was:
 			more++
 		case was && !is:
@@ -94,11 +99,10 @@ func (f *fit) against(full held, again *weights, c situation, crew []*worker) he
 		default:
 			continue
 		}
-		sites = append(sites, f.m.sitesOf[u]...)
+		sites = append(sites, m.sitesOf[u]...)
 	}
 	slices.Sort(sites)
-	x := f.weighWhere(again.grid, c, crew, f.changed(again, c, slices.Compact(sites)), again.matters)
-	return held{weights: x, log: full.log + x.evidence() - again.evidence() + f.odds(more)}
+	return slices.Compact(sites), more
 }
 
 // odds is the logarithm of the prior odds of n studies standing apart.
@@ -137,18 +141,22 @@ type screen struct {
 	f     *fit
 	at    [screened]SD
 	prior [screened]float64
+	c     situation // the last set that was asked about
+	base  [screened]sum
 }
 
 const screened = 8
 
 func (f *fit) newScreen(at SD) *screen {
-	s := &screen{f: f}
-	for i := range screened {
+	s := &screen{f: f, c: f.wild(nil)}
+	share(f.crew, screened, func(w *worker, i int) {
 		x := float64(i) + 0.5
 		s.at[i] = at
 		s.at[i][StudySD] = 4 * f.prior.Scale[StudySD] * math.Pow(x/screened, 1.5)
 		s.prior[i] = f.prior.log(StudySD, s.at[i][StudySD]) + math.Log(x)/2
-	}
+		s.base[i] = f.m.newSum()
+		f.m.total([]spot{{to: &s.base[i], at: s.at[i]}}, s.c, &w.workspace)
+	})
 	return s
 }
 
@@ -156,13 +164,13 @@ func (f *fit) newScreen(at SD) *screen {
 func (s *screen) chances(set, asked []int) []float64 {
 	f := s.f
 	c := f.wild(set)
-	var base [screened]sum
+	sites, _ := f.m.between(s.c, c)
 	var here [screened]float64
 	share(f.crew, screened, func(w *worker, i int) {
-		base[i] = f.m.newSum()
-		f.m.total([]spot{{to: &base[i], at: s.at[i]}}, c, &w.workspace)
-		here[i] = s.prior[i] + f.quick.evidence(base[i], s.at[i][SeasonSD], w)
+		f.m.change([]spot{{to: &s.base[i], at: s.at[i]}}, s.c, c, sites, &w.workspace)
+		here[i] = s.prior[i] + f.quick.evidence(s.base[i], s.at[i][SeasonSD], w)
 	})
+	s.c = c
 	chance := make([]float64, len(asked))
 	share(f.crew, len(asked), func(w *worker, j int) {
 		u := asked[j]
@@ -170,7 +178,7 @@ func (s *screen) chances(set, asked []int) []float64 {
 		other.wild[u] = !c.wild[u]
 		var there [screened]float64
 		for i, at := range s.at {
-			w.whole.set(base[i])
+			w.whole.set(s.base[i])
 			f.m.change([]spot{{to: &w.whole, at: at}}, c, other, f.m.sitesOf[u], &w.workspace)
 			there[i] = s.prior[i] + f.quick.evidence(w.whole, at[SeasonSD], w)
 		}
