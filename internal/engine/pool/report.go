@@ -113,6 +113,9 @@ func (r *Result) reportVariances() (wait func()) {
 			r.estimated.Add("how much gains differ from one %s to another is estimated at 0, the least it can be",
 				note.Term(c.Name))
 		}
+		if r.integrated != nil { // which tells what is known of each
+			continue
+		}
 		group.Go(func() {
 			if i, err := m.fit.Profile(k, 0.95); err == nil {
 				v.Low, v.High = i.Low, i.High
