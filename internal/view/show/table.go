@@ -345,10 +345,10 @@ func (t Table) either(width int) (wide []int, stacked, fits bool) {
 	return wide, stacked, high < math.MaxInt
 }
 
-// first is the table's first rows, with a note on how many more there are.
+// first is the table's first rows, with a note on how many more there are; in the room of one row stands the row.
 func (t Table) first(most int) Table {
 	left := len(t.Rows) - most
-	if left <= 0 {
+	if left <= 1 {
 		return t
 	}
 	t.Rows = t.Rows[:most]
