@@ -152,6 +152,7 @@ var callsAtFault = []fault{
 	{"trial power --from e --gain 20", "", 2, []string{"evidence.csv", ".spile"}},
 	{"trial power --from none.spile --gain 20", "", 1, []string{"none.spile", "no such file"}},
 	{"trial power --cv 15 --gain 20 --figure out.doc", "", 2, []string{"out.doc", "allowed", ".svg"}},
+	{"trial design unsanitized", "", 2, []string{"1 practice;", "allowed: two or more"}},
 	{"trial design unsanitized nope --seed 1", "", 2, []string{"nope", "allowed"}},
 	{"trial design unsanitized chekc-valve", "", 2, []string{"chekc-valve", "did you mean check-valve?"}},
 	{"trial design unsanitized unsanitized", "", 2, []string{"unsanitized", "twice"}},

@@ -4,6 +4,7 @@
 package sheet
 
 import (
+	"cmp"
 	"errors"
 	"io"
 	"io/fs"
@@ -101,7 +102,7 @@ func (from source) load(path string) file {
 	default:
 		f.faults.add(note.New("files that end in %s are not read; allowed: .csv, .tsv, .txt, .xlsx (an evidence "+
 			"table), .toml (prices, practices, rules), .md (how studies were looked for)",
-			quote(ext)).At(at))
+			quote(cmp.Or(ext, filepath.Base(path)))).At(at))
 		return f
 	}
 	f.raw = from.read(path, limit, f.faults)

@@ -3,6 +3,7 @@ package sheet
 import (
 	"bufio"
 	"bytes"
+	"cmp"
 	"io"
 	"maps"
 	"os"
@@ -292,7 +293,7 @@ func (g *trialGather) tables(path string, data []byte, f *faults) []trialTable {
 		return []trialTable{{role: planRole, toml: r, faults: f}}
 	case !isBook && ext != ".csv" && ext != ".tsv" && ext != ".txt":
 		f.add(note.New("files that end in %s are not read here; allowed: .csv, .tsv, .txt, .xlsx, .toml",
-			quote(ext)).At(note.Where{File: path}))
+			quote(cmp.Or(ext, filepath.Base(path)))).At(note.Where{File: path}))
 		return nil
 	case isBook && sheet == "":
 		names := sheetNames(data)

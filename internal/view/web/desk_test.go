@@ -408,7 +408,8 @@ func TestTheSecondToSaveSeesTheFirst(t *testing.T) {
 func TestATableIsTakenIn(t *testing.T) {
 	d := sit(t, false)
 	for _, x := range []struct{ name, body, says string }{
-		{"a.exe", "x", "files that end in"}, {"a.csv", "", "empty"}, {"a.xlsx", "not a zip", "not a spreadsheet"},
+		{"a.exe", "x", "files that end in"}, {"notes", "x", "notes"},
+		{"a.csv", "", "empty"}, {"a.xlsx", "not a zip", "not a spreadsheet"},
 		{"../../a.toml", "wage = ", "a.toml"},
 	} {
 		d.wants(d.upload(x.name, x.body, nil), http.StatusUnprocessableEntity, x.says)

@@ -2,6 +2,7 @@ package edit
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"io"
 	"net/http"
@@ -82,7 +83,7 @@ func (s *Room) take(w http.ResponseWriter, r *http.Request) {
 		}
 	default:
 		refuse(v.Text("files that end in %s are not taken; allowed: .csv, .tsv, .txt, .xlsx (an evidence table), "+
-			".toml (prices, practices, rules)", page.Short(ext)))
+			".toml (prices, practices, rules)", page.Short(cmp.Or(ext, name))))
 		return
 	}
 	if seasons, err, is := sheet.PastOf(name, data); is {
