@@ -514,6 +514,9 @@ func (s *shape) withoutSums() {
 func (s *shape) measures(headers []string) bool {
 	return slices.ContainsFunc(headers, func(h string) bool {
 		t := headed(plainHeader(h))
+		if t.Column == "" {
+			t = alike(plainHeader(h))
+		}
 		return t.Column != "season" && columnOf(t.Column).Kind.Numeric() && t.Column != ""
 	})
 }

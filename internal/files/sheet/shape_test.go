@@ -179,6 +179,11 @@ func TestWhatSumsUp(t *testing.T) {
 	if got := m.under("practice"); got != "unsanitized|new-drop|unsanitized|new-drop" {
 		t.Errorf("practices: %s", got)
 	}
+	// a table of pooled gains has practices down, and no studies across
+	m = meant(t, "Practice,Studies,Mean gain (%),95% CI low,95% CI high\nNew spout,5,11,3,19\nCheck valve,8,28,18,39\n")
+	if m.under("mean") != "no such column" || m.under("gain_pct") != "11|28" || m.under("gain_low_pct") != "3|18" {
+		t.Errorf("%v: %v", m.Columns, m.Rows)
+	}
 	m = meant(t, "Site,Tree,Date,Treatment,Sap (L)\nN,T1,2021-03-05,Control,4\nN,T1,2021-03-12,Control,6\n"+
 		"N,T2,2021-03-05,Control,5\nN,T3,2021-03-05,New drop,5\nN,T3,2021-03-12,New drop,7\n")
 	if len(m.Few) != 1 || m.Few[0] != "T2" || !strings.Contains(fmt.Sprint(m.Derived()), "T2") {
