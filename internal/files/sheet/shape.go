@@ -301,19 +301,23 @@ func sameLetter(row []string) bool {
 	return len(said) >= 2 && len(said[0]) == 1 && gloss.Plain(said[0]) != "" && len(slices.Compact(said)) == 1
 }
 
-// isGroups is true of a row above a header that says which practice the columns below it are of.
+// isGroups is true of a row above a header that says which practice the columns below it are of, or tells apart those
+// that are called the same.
 func (s *shape) isGroups(row, below []string) bool {
-	practices := 0
-	for _, text := range row {
+	practices, names := 0, 0
+	for i, text := range row {
 		if s.practice(text) {
 			practices++
+		}
+		if _, _, number := measured(text); i > 0 && text != "" && !number {
+			names++
 		}
 	}
 	twice := false
 	for i, text := range below {
 		twice = twice || text != "" && slices.Contains(below[:i], text)
 	}
-	return (practices >= 2 || twice && practices == 1) && !sameLetter(below)
+	return (practices >= 2 || twice && (practices == 1 || names >= 2)) && !sameLetter(below)
 }
 
 // stacked puts two rows of a header together. What stands in the upper holds for the blank ones behind it too, where

@@ -179,6 +179,12 @@ func TestWhatSumsUp(t *testing.T) {
 	if got := m.under("practice"); got != "unsanitized|new-drop|unsanitized|new-drop" {
 		t.Errorf("practices: %s", got)
 	}
+	// sites above their seasons tell them apart, and are no units of one study
+	m = meant(t, ",Ridge,,Hollow,\nTreatment,2021,2022,2021,2022\nControl,15,13,14,12\nCV spout,18,16,17,15\n")
+	if m.under("season") != "2021|2021|2022|2022|2021|2021|2022|2022" ||
+		m.under("site") != "Ridge|Ridge|Ridge|Ridge|Hollow|Hollow|Hollow|Hollow" {
+		t.Errorf("%v: %v", m.Columns, m.Rows)
+	}
 	// a table of pooled gains has practices down, and no studies across
 	m = meant(t, "Practice,Studies,Mean gain (%),95% CI low,95% CI high\nNew spout,5,11,3,19\nCheck valve,8,28,18,39\n")
 	if m.under("mean") != "no such column" || m.under("gain_pct") != "11|28" || m.under("gain_low_pct") != "3|18" {
