@@ -114,7 +114,7 @@ func eval[V any](b *tab, js string) V {
 // until waits for a condition on the page, also while another page takes its place, when nothing can be asked.
 func (b *tab) until(js string) {
 	b.Helper()
-	for range 800 {
+	for range 2400 { // a minute, and more where the machine is busy
 		if yes, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](js)); yes && err == nil {
 			return
 		}

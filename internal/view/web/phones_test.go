@@ -19,10 +19,15 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
+	"github.com/chromedp/chromedp"
+
 	"spile/internal/files/book"
+	"spile/internal/files/sheet"
+	"spile/internal/trade/practice"
 	"spile/internal/view/web/page"
 	"spile/internal/view/web/trees"
 )
@@ -590,4 +595,85 @@ func TestHostilePhones(t *testing.T) {
 			t.Errorf("%d", w.Code)
 		}
 	})
+}
+
+// Two tabs of one phone type at one time: neither takes away what the other keeps, and what one of them stores is kept
+// by none.
+func TestTwoTabs(t *testing.T) {
+	d := atTrial(t, false, marsh(false))
+	var gone atomic.Bool
+	b := browseOn(t, d, func(r *http.Request) {
+		if gone.Load() && r.Method == "POST" {
+			panic(http.ErrAbortHandler)
+		}
+	})
+	b.quiet.Store(true)
+	ctx, cancel := chromedp.NewContext(b.ctx)
+	defer cancel()
+	other := &tab{T: t, ctx: ctx, base: b.base}
+	for _, x := range []*tab{b, other} {
+		x.open(readings("Marsh 2025", "2025-03-27"))
+		x.until(`document.documentElement?.classList.contains("js") === true`)
+	}
+	gone.Store(true)
+	kept := `Object.keys(localStorage).filter(k => k.startsWith("readings Marsh")).length`
+	b.do(chromedp.SendKeys("#amount-1", "531"), chromedp.Click("#u-1 > button"), chromedp.SendKeys("#amount-3", "7"))
+	other.do(chromedp.SendKeys("#amount-2", "600"), chromedp.Click("#u-2 > button"))
+	b.do(chromedp.SendKeys("#amount-3", "0"))
+	for _, x := range []*tab{b, other} {
+		x.until(kept + " === 3")
+	}
+	gone.Store(false)
+	eval[any](other, `dispatchEvent(new Event("online")); 0`)
+	for _, x := range []*tab{b, other} {
+		x.until(kept + ` === 1 && document.getElementById("waiting").innerText.startsWith("1 ")`)
+	}
+	for unit, want := range map[string]float64{"2": 531, "3": 600} { // the second and third card
+		if r := d.read(unit, "2025-03-27"); r == nil || *r.Counter != want {
+			t.Errorf("unit %s reads %+v", unit, r)
+		}
+	}
+	other.open(readings("Marsh 2025", "2025-03-27"))
+	other.until(`document.getElementById("amount-3")?.value === "70"`)
+	if d.read("4", "2025-03-27") != nil {
+		t.Error("what was only typed is stored")
+	}
+}
+
+// What is kept on a phone can be saved as a file while the workbench does not answer: a table that the desk takes in,
+// in which nothing runs and every remark reads as it was typed.
+func TestDraftsAreSavedAsAFile(t *testing.T) {
+	d := atTrial(t, false, marsh(false))
+	b := browseOn(t, d, func(r *http.Request) {
+		if r.Method == "POST" {
+			panic(http.ErrAbortHandler)
+		}
+	})
+	b.quiet.Store(true)
+	b.open(readings("Marsh 2025", "2025-03-27"))
+	b.until(`document.documentElement?.classList.contains("js") === true`)
+	eval[any](b, `URL.createObjectURL = made => { made.text().then(text => { window.saved = text; }); return "#"; }; 0`)
+	const remark = `=1+1, "ice"; é 🍁`
+	b.do(chromedp.SendKeys("#amount-1", "531"), chromedp.SendKeys("#note-1", remark), chromedp.Click("#u-1 > button"))
+	b.do(chromedp.SendKeys("#amount-2", "600"))
+	eval[any](b, `document.querySelector("#drafts details").open = true; 0`)
+	b.do(chromedp.Click("#export"))
+	b.until(`!!window.saved`)
+	saved := eval[string](b, "window.saved")
+	if strings.Contains(saved, ",=") || strings.Contains(saved, `,"=`) {
+		t.Errorf("a cell runs in a spreadsheet: %s", saved)
+	}
+	empty := marsh(false)
+	for i := range empty.Records {
+		empty.Records[i].Readings = nil
+	}
+	read, _, err := sheet.TrialOf(empty, practice.Shipped(), nil, "readings.csv", []byte(saved))
+	if err != nil {
+		t.Fatalf("%v\n%s", err, saved)
+	}
+	all := read.Records[0].Readings
+	if len(all) != 2 || all[0].Unit != "2" || *all[0].Counter != 531 || all[0].Note != remark || all[1].Unit != "3" ||
+		*all[1].Counter != 600 {
+		t.Errorf("%+v of\n%s", all, saved)
+	}
 }
