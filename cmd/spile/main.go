@@ -156,10 +156,11 @@ func run(ctx context.Context, args []string, memo *advice.Memo, stdout, stderr i
 	langs := strings.Split(flagOf(args, "--lang", systemLanguage(args)), ",")
 	lang := langs[0] // what is published may be in several
 	voice := say.In(lang)
+	said, told := plainly{stdout}, plainly{stderr} // the call itself may hold anything: a shell puts names of files into it
 	var c commands
 	parser, err := kong.New(&c,
 		kong.Name("spile"),
-		kong.Writers(stdout, stderr),
+		kong.Writers(said, told),
 		kong.Exit(func(code int) { panic(exit(code)) }),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true, NoExpandSubcommands: true, WrapUpperBound: 100}),
 		kong.Help(help(voice)),
@@ -174,9 +175,9 @@ func run(ctx context.Context, args []string, memo *advice.Memo, stdout, stderr i
 	called, refused := parse(parser, args)
 	if refused != nil {
 		for _, n := range refused {
-			fmt.Fprintf(stderr, "spile: %s\n", voice.Note(n))
+			fmt.Fprintf(told, "spile: %s\n", voice.Note(n))
 		}
-		fmt.Fprintln(stderr, voice.Text("See %s.", "spile "+commandOf(parser.Model, args)+"--help"))
+		fmt.Fprintln(told, voice.Text("See %s.", "spile "+commandOf(parser.Model, args)+"--help"))
 		return faultyCall
 	}
 	for _, l := range langs {
@@ -193,7 +194,7 @@ func run(ctx context.Context, args []string, memo *advice.Memo, stdout, stderr i
 	busy := working(stderr, called.Command())
 	defer busy.over()
 	o := &out{
-		ctx, busy.after(plainly{stdout}), busy.after(plainly{stderr}), voice, c.Units != "",
+		ctx, busy.after(said), busy.after(told), voice, c.Units != "",
 		output.Writer{Inputs: reads(called.Path), Force: c.Force}, busy, c.Accept, memo, nil,
 	}
 	if c.Lang != "" {

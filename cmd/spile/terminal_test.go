@@ -39,3 +39,22 @@ func FuzzPlainly(f *testing.F) {
 		}
 	})
 }
+
+// Wherever a call holds marks that a terminal obeys, what is said of it shows them: as a command, a flag, its value, a
+// file that is not there, as an address. A shell puts what files are called into a call.
+func TestTerminalObeysNoCall(t *testing.T) {
+	t.Chdir(t.TempDir())
+	const evil = "x\x1b[31m\u202e\u009b2J\x07"
+	for _, args := range [][]string{
+		{evil}, {"--" + evil}, {"gains", "--" + evil}, {"gains", evil}, {"gains", evil + ".csv"}, {"new", evil + "/a.spile"},
+		{"gains", "a.csv", "--place", evil}, {"gains", "a.csv", "--lang", evil}, {"gains", "a.csv", "--units", evil},
+		{"check", evil + ".spile"}, {"check", "postgres://" + evil}, {"trial", evil}, {"figure", evil, "a.csv"},
+		{"completion", evil}, {"gains", "a.csv", "--against=" + evil}, {"serve", "a.csv", "--addr", evil},
+		{"trial", "power", "--practices", evil}, {"help", evil},
+	} {
+		code, out, errs := call(args...)
+		if at := strings.IndexFunc(out+errs, hidden); at >= 0 || code == done {
+			t.Errorf("%q: exit %d\n%q", args, code, out+errs)
+		}
+	}
+}
