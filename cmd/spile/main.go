@@ -156,7 +156,7 @@ func run(ctx context.Context, args []string, memo *advice.Memo, stdout, stderr i
 	langs := strings.Split(flagOf(args, "--lang", systemLanguage(args)), ",")
 	lang := langs[0] // what is published may be in several
 	voice := say.In(lang)
-	said, told := plainly{stdout}, plainly{stderr} // the call itself may hold anything: a shell puts names of files into it
+	said, told := plainly{stdout}, plainly{stderr} // also of the call itself: a shell puts names of files into it
 	var c commands
 	parser, err := kong.New(&c,
 		kong.Name("spile"),

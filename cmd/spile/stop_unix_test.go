@@ -51,7 +51,7 @@ func stops(t *testing.T, dir string, s syscall.Signal, wait time.Duration, args 
 	select {
 	case err := <-ended:
 		var exit *exec.ExitError
-		if errors.As(err, &exit) && exit.Sys().(syscall.WaitStatus).Signaled() && said.Len() == 0 && wait < 10*time.Second {
+		if errors.As(err, &exit) && exit.Sys().(syscall.WaitStatus).Signaled() && wait < 10*time.Second {
 			return false
 		}
 		if !errors.As(err, &exit) || exit.ExitCode() != 128+int(s) {

@@ -46,7 +46,8 @@ func TestTerminalObeysNoCall(t *testing.T) {
 	t.Chdir(t.TempDir())
 	const evil = "x\x1b[31m\u202e\u009b2J\x07"
 	for _, args := range [][]string{
-		{evil}, {"--" + evil}, {"gains", "--" + evil}, {"gains", evil}, {"gains", evil + ".csv"}, {"new", evil + "/a.spile"},
+		{evil}, {"--" + evil}, {"gains", "--" + evil}, {"gains", evil}, {"gains", evil + ".csv"},
+		{"new", evil + "/a.spile"},
 		{"gains", "a.csv", "--place", evil}, {"gains", "a.csv", "--lang", evil}, {"gains", "a.csv", "--units", evil},
 		{"check", evil + ".spile"}, {"check", "postgres://" + evil}, {"trial", evil}, {"figure", evil, "a.csv"},
 		{"completion", evil}, {"gains", "a.csv", "--against=" + evil}, {"serve", "a.csv", "--addr", evil},

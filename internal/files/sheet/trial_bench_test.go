@@ -97,8 +97,8 @@ func TestHundredMillionRows(t *testing.T) {
 	}
 	var m runtime.MemStats
 	runtime.ReadMemStats(&m)
-	t.Logf("%.2g rows in %v: %d MB taken from the system", float64(24*days)*24*60*30, time.Since(began).Round(time.Second),
-		m.Sys/1e6)
+	t.Logf("%.2g rows in %v: %d MB taken from the system", float64(24*days)*24*60*30,
+		time.Since(began).Round(time.Second), m.Sys/1e6)
 	if m.Sys > 300e6 {
 		t.Errorf("%d MB are taken", m.Sys/1e6)
 	}
