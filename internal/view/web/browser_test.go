@@ -341,7 +341,8 @@ func TestPhone(t *testing.T) {
 			b.open(path)
 			if w := eval[int64](b, "document.documentElement.scrollWidth"); w > width {
 				widest := eval[string](b,
-					`[...document.querySelectorAll("body *")].filter(e => !e.closest(".scroll, svg, .hush") && e.getBoundingClientRect().right > innerWidth + 1).map(e => e.tagName + "." + e.className + "#" + e.id).slice(0, 5).join(" ")`)
+					`[...document.querySelectorAll("body *")].filter(e => !e.closest(".scroll, svg, .hush") && e.getBoundingClientRect().right > innerWidth + 1)
+						.map(e => e.tagName + "." + e.className + "#" + e.id).slice(0, 5).join(" ")`)
 				t.Errorf("%s at %d: %d wide (%s)", path, width, w, widest)
 			}
 		}
