@@ -25,6 +25,7 @@ func flatten(file string, data []byte, f *faults) *record {
 		as = string(data)
 	}
 	data = bytes.Clone(data)
+	mended := map[int]bool{} // rows; one whose neighbours are at fault would else be put in quotes over and over
 	for range shown {
 		t := tree{file: file, data: data, cells: map[string]cell{}, tables: map[string]int{}}
 		at, wrong := t.parse()
@@ -44,7 +45,8 @@ func flatten(file string, data []byte, f *faults) *record {
 		}
 		line := strings.TrimSpace(string(data[start:end]))
 		where := note.Where{File: file, Row: 1 + bytes.Count(data[:start], []byte("\n")), Column: lineKey(line)}
-		if meant := named(line); meant != "" {
+		if meant := named(line); meant != "" && !mended[where.Row] {
+			mended[where.Row] = true
 			f.add(note.New("%s is not TOML, since only letters without accents, digits, - and _ stand in a name "+
 				"without quotes; write %s", quote(line), meant).At(where))
 			data = slices.Concat(data[:start], []byte(meant), data[end:])

@@ -480,6 +480,8 @@ func FuzzTrialTOML(f *testing.F) {
 	f.Add([]byte("name = \"Two blocks\"\nsite = \"lot\"\ncaveats = [\"gravity\"]\n[design]\nkind = \"blocks\"\n" +
 		"practices = [\"unsanitized\"]\n[[design.unit]]\nname = \"1\"\n[season_rules]\nfrom = \"02-15\"\n[analysis]\n" +
 		"response = \"syrup\"\n"))
+	f.Add([]byte("name = \"Two blocks\"\npractices = [\"u\"\npractnsanitized\"]\n[[design.unitnamsite = \"e = \"1\"\n" +
+		"[seas\x10n_rules]\nfrom = \"02-15\"\n[analys+ [\"gravis]\nr\"esponsign \"syrup\"\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		if _, _, err := TrialOf(laidOut(), practice.Shipped(), nil, "trial.toml", data); err != nil {
 			_ = err.Error()
