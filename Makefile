@@ -46,7 +46,8 @@ coverage:
 
 # What must be survived, at length: a workbook killed 200 times while it writes, a full disk at each write, two who write
 # at once, damage of every sort; hostile spreadsheets and large files; requests that are not ours and uploads without end;
-# a day at the trees in a browser; the binary for Windows; whatever fuzzing finds.
+# a day at the trees in a browser; loggers of 10⁸ rows; two releases of the same bytes; the binary for Windows; whatever
+# fuzzing finds.
 faults:
 	bash scripts/faults.sh
 

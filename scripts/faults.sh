@@ -3,6 +3,7 @@
 # called by its name: bash scripts/faults.sh load.
 set -u
 cd "$(dirname "$0")/.."
+. scripts/need.sh
 export SPILE_FAULTS=1
 status=0 failed=
 web=./internal/view/web sheet=./internal/files/sheet book=./internal/files/book
@@ -29,16 +30,33 @@ tests() {
 
 browser() { SPILE_BROWSER=1 tests "$@"; }
 
-part phones browser 'Refused|Phones|Phone|FieldDay|Addresses|Picture|CodeLetsIn|Codes|AtTheTree|LateAnswer|FullPhone|AllThatIsTyped|UnitThatIsNot|Hostile' $web
-part load tests 'ReadersAndWriters|LittleRoom|LastAnswer|ComparedOnce|WorkedOutTwice|Packed' $web $web/page
+# twice: two releases of one version, the second built from nothing elsewhere, are the same bytes.
+twice() {
+	local at
+	at=$(mktemp -d)
+	VERSION=0.0.1 bash scripts/release.sh && mv dist "$at/first" && mkdir "$at/elsewhere" &&
+		GOCACHE=$at/cache TMPDIR=$at/elsewhere VERSION=0.0.1 bash scripts/release.sh &&
+		diff "$at/first/SHA256SUMS" dist/SHA256SUMS && (cd "$at/first" && sha256sum -c --quiet SHA256SUMS)
+	local code=$?
+	rm -rf "$at" dist
+	return $code
+}
+
+[[ ${#wanted[@]} != 0 && " ${wanted[*]} " != *" phones "* ]] || need zbarimg zbar-tools
+part phones browser 'Refused|Phones|Phone|FieldDay|Addresses|Picture|CodeLetsIn|Codes|AtTheTree|LateAnswer|FullPhone|AllThatIsTyped|UnitThatIsNot|Hostile|TwoTabs|DraftsAreSaved|BreaksOff' $web
+part load tests 'ReadersAndWriters|LittleRoom|LastAnswer|ComparedOnce|WorkedOutTwice|Packed|OnlyWhatIsAskedFor|StageKeeps' $web $web/page \
+	./internal/view/show ./internal/engine/advice
 part whatif browser 'KeyToDrawn' $web
 part forms tests 'DuringAnUpload|TheSecond|OfTwo|FormsAreGuarded|SlowUpload|ABodyWithoutLength|OnlyItsOwnName|OtherSites|FormCookie|Refusals|Replaced' $web
-part files tests 'LittleRoom|LineOfCommas|HostileSpreadsheets|LargeFiles|TwoHundredFaults|ManyFaults|ManyReadings|Logger|NothingRuns|LongCells' $sheet ./internal/trade/trial
-part workbook tests 'Looking|Killed|FullDisk|FileLimit|AtOnce|ReadOnly|Truncated|Zeros|Flipped|Tampered|NoWorkbook|Undo|Releases|Migration|Replaced|WriteAhead' $book
+part files tests 'LittleRoom|LineOfCommas|HostileSpreadsheets|LargeFiles|TwoHundredFaults|ManyFaults|ManyReadings|Logger|NothingRuns|LongCells|FuzzMapping|FuzzTrialTOML' $sheet \
+	./internal/trade/trial ./cmd/spile
+part rows tests 'HundredMillionRows' $sheet
+part workbook tests 'Looking|Killed|FullDisk|FileLimit|AtOnce|ReadOnly|Truncated|Zeros|Flipped|Tampered|NoWorkbook|Undo|Releases|Migration|Replaced|WriteAhead|AClock|OddNames' $book
 part terminal tests 'Terminal|Plain|Stop|Pipes|WrittenOver|Hostile' ./cmd/spile
-part server env SPILE_ENGINE=postgres bash -c "$(declare -f tests); tests 'Killed|Failover|AtOnce|Tampered|Undo|Migration' $book"
+part server env SPILE_ENGINE=postgres bash -c "$(declare -f tests); tests 'Killed|Failover|AtOnce|Tampered|Undo|Migration|NeverWait' $book"
 part stations env SPILE_ENGINE=postgres bash -c "$(declare -f tests); tests 'ServedLoad' $web"
 part season go test -run '^$' -bench Large -benchtime 1x ./internal/engine/compare
+part release twice
 part windows bash scripts/wine.sh
 part fuzz bash scripts/fuzz.sh
 [ $status = 0 ] && echo "all survived" || echo "FAILED:$failed"
