@@ -163,8 +163,9 @@ type Advice struct {
 	Disagreements []pool.Disagreement // direct beside indirect evidence
 	Notes         note.List           // every warning of the chain, once
 
-	draws       *draws  // of gains, which prices do not move
-	chanceError float64 // largest standard error of the simulation of any chance
+	narrow      map[practice.Key]Narrow // of what was frozen
+	draws       *draws                  // of gains, which prices do not move
+	chanceError float64                 // largest standard error of the simulation of any chance
 
 	rests  key    // the digest of all that it rests on, and nothing else
 	pooled key    // of what its pool rests on

@@ -25,13 +25,20 @@ type Frozen struct {
 	Scope     plan.Scope      `json:"scope"`
 	Base      plan.Base       `json:"base"`
 	Strays    Strays          `json:"strays"`
+
+	Narrow map[practice.Key]Narrow `json:"narrow"` // of the practices that have a word of it
 }
 
 // Freeze is what an answer's studies say. The answer has prices.
 func (m *Memo) Freeze(a *Advice) (*Frozen, error) {
 	in := a.Input
 	z := &Frozen{Practices: in.Practices, Rules: in.Rules, Prices: *in.Prices, Scope: scope(a), Base: base(a),
-		Strays: in.strays()}
+		Strays: in.strays(), Narrow: map[practice.Key]Narrow{}}
+	for _, p := range in.Practices {
+		if x := a.Narrow(p.Key); x.says() {
+			z.Narrow[p.Key] = x
+		}
+	}
 	sections, unsure, err := m.moderated(in, planModerators)
 	if err != nil {
 		return nil, err
@@ -129,7 +136,7 @@ func (t *Thawed) Ranked(p *price.Prices) (*Advice, error) {
 		return nil, err
 	}
 	money := func() (*pool.Result, error) { return t.money, nil }
-	return t.memo.answer(in, fitted{pooled: pooled{pool: t.money, money: money}})
+	return t.memo.answer(in, fitted{pooled: pooled{pool: t.money, money: money}, narrow: t.Narrow})
 }
 
 // Plan is the plan of a sugarbush, as Memo.Plan gives it.

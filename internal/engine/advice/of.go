@@ -44,7 +44,8 @@ type fitted struct {
 	pooled
 	effects effect.Effects
 	caveats map[string][]evidence.Caveat
-	rests   key // what it rests on
+	narrow  map[practice.Key]Narrow // nil where effects hold the studies
+	rests   key                     // what it rests on
 }
 
 // pooled is what effects say together.
@@ -372,7 +373,7 @@ func (in Input) fitted(trials []told, together func(effect.Effects) (pooled, err
 // studies nothing could, and a check would name today's practice whatever the other says.
 func priced(in Input, fit fitted, money *pool.Result, d *draws, beside *Advice) (*Advice, error) {
 	a := &Advice{Input: in, Effects: fit.effects, Caveats: fit.caveats, Pool: fit.pool, Money: money,
-		Recommended: -1, pooled: fit.pooled.rests, draws: d}
+		Recommended: -1, narrow: fit.narrow, pooled: fit.pooled.rests, draws: d}
 	r := newRanker(in, money, d)
 	if beside != nil {
 		a.standing, r.standing = beside.Pool.Gains, beside.Money.Gains

@@ -173,7 +173,10 @@ func (p *prepared) count(margins [][]float64, floors []float64, aversion float64
 		today := margins[p.Today][i]
 		for k := range to {
 			t, x := &to[k], margins[k][i]
-			net, short := x-today, max(0, top-x)
+			net, short := x-today, top-x
+			if short < 0 { // not max, of which a browser makes a call
+				short = 0
+			}
 			t.sum, t.squares = t.sum+net, t.squares+net*net
 			t.short, t.shorts = t.short+short, t.shorts+short*short
 			if net < 0 {

@@ -338,7 +338,7 @@ func (d Desk) read(f Field, text string) string {
 	if !f.Numeric || text == "" {
 		return text
 	}
-	text = d.V.Pointed(text)
+	text = d.V.Pointed(d.V.Ungrouped(text))
 	if x, err := strconv.ParseFloat(text, 64); err == nil {
 		return digits(x / cmp.Or(f.times, 1))
 	}

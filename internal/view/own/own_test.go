@@ -2,6 +2,7 @@ package own_test
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -121,6 +122,58 @@ func TestFaultsAndDoubtsStandBesideTheirFields(t *testing.T) {
 		if c.faults != "" && (!wrong || a.HTML != "") || c.asked != "" && (!asked || a.HTML == "") {
 			t.Errorf("%v: faults %v, questions %v, %d bytes", c.typed, a.Faults, a.Asks, len(a.HTML))
 		}
+	}
+}
+
+// Thousands are read as people write them, and where a mark could be either it is said.
+func TestThousandsAsPeopleWriteThem(t *testing.T) {
+	for _, c := range []struct{ lang, text, shown string }{
+		{"en", "2,400", "2,400"}, {"en", "2 400", "2,400"}, {"fr", "2 400", "2\u202f400"},
+		{"fr", "2\u00a0400", "2\u202f400"},
+	} {
+		got := desk(c.lang).Rank(own.Typed{"1.taps": c.text}, false)
+		text := strings.ReplaceAll(got.HTML, "\u00a0", "\u202f")
+		if got.Faults != nil || !strings.Contains(text, c.shown) {
+			t.Errorf("%s %q: %v, and no word of %s", c.lang, c.text, got.Faults, c.shown)
+		}
+	}
+	for _, text := range []string{"2.400", "2,400"} { // no taps: two and four tenths
+		if got := desk("fr").Rank(own.Typed{"1.taps": text}, false); got.Faults["1.taps"] == "" {
+			t.Errorf("%q taps in French: %v", text, got.Faults)
+		}
+	}
+}
+
+// Where all studies were made at one place the reader's own answer says so, as the station's does.
+func TestOnePlaceIsSaid(t *testing.T) {
+	a, _ := station()
+	in := a.Input
+	in.Studies = slices.Clone(in.Studies)
+	for i := range in.Studies {
+		in.Studies[i].Site = "Alder Nook"
+	}
+	one, err := memo.Of(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	z, err := memo.Freeze(one)
+	if err != nil {
+		t.Fatal(err)
+	}
+	data, err := z.Pack()
+	if err != nil {
+		t.Fatal(err)
+	}
+	back, err := advice.Unpack(data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := own.Desk{Thawed: back.Thaw(), V: say.In("en")}
+	const said = "were made at one place, Alder Nook, and tell nothing of others"
+	station := strings.Join(show.Of(one, d.V).Recommendation(), " ")
+	page := d.Rank(own.Typed{"wage": "25"}, false).HTML
+	if !strings.Contains(station, said) || !strings.Contains(page, said) {
+		t.Errorf("the station says %q, and the page %.2000s", station, page)
 	}
 }
 

@@ -311,6 +311,13 @@ func TestAsAProducer(t *testing.T) {
 			}
 		}
 		eval[bool](r, "document.body.classList.remove('handout-page'); true")
+		// the file is saved, and what was worked out stays as plain as it was
+		eval[bool](r, "HTMLAnchorElement.prototype.click = () => { window.saved = true; }; true")
+		r.press("file")
+		r.until("window.saved === true")
+		if eval[bool](r, has(".late")) {
+			t.Errorf("%s: once the file is saved the answer is shown as if it were late", c.lang)
+		}
 		// other units: what was typed stays the same vacuum
 		r.enter("units", "metric")
 		r.until(`!!document.querySelector('` + shown + ` [name="1.vacuum_kpa"]')`)
@@ -346,6 +353,47 @@ func TestAsAProducer(t *testing.T) {
 		if asked := eval[int](r, `performance.getEntriesByType("resource").filter(x => !/^(blob|data):/.test(x.name)).length`); asked != 0 {
 			t.Errorf("%s: it asked for %d things elsewhere", c.lang, asked)
 		}
+	}
+}
+
+// A link is read in the units that it says, whatever the form began in, and what the page does not ask for is named;
+// who changes the language midway keeps numbers and units: English 2,400 is no French 2,4, and 68 litres are no 68
+// gallons.
+func TestUnitsAndLanguageMidway(t *testing.T) {
+	r := open(t, 360)
+	value := func(name string) string {
+		return eval[string](r, fmt.Sprintf(`document.querySelector('%s [name="%s"]').value`, shown, name))
+	}
+	unit := func(name string) string {
+		at := fmt.Sprintf(`document.querySelector('%s [name="%s"]')`, shown, name)
+		return eval[string](r, at+".closest('.blank').innerText")
+	}
+	ready := func(lang, name string) {
+		r.until("document.documentElement.lang.startsWith('" + lang + "') && " + has(`[name="`+name+`"]`))
+	}
+	r.do(chromedp.Navigate(asFile(t) + "#lang=en&units=metric&1.yield=68&1.vacuum_kpa=84&1.taps=2,400&old.price=5"))
+	ready("en", "1.vacuum_kpa")
+	got := value("1.yield") + " " + value("1.vacuum_kpa")
+	if got != "68 84" || strings.Contains(unit("1.yield"), "gal") {
+		t.Errorf("the link's numbers became %q: %q", got, unit("1.yield"))
+	}
+	left := eval[string](r, "document.querySelector('"+shown+" p[data-left]').innerText")
+	if !strings.Contains(left, "old.price") {
+		t.Errorf("no word of a number that is not asked for: %q", left)
+	}
+	eval[bool](r, "document.querySelector('"+shown+" [data-tongue=fr]').click(); true")
+	ready("fr", "1.vacuum_kpa")
+	got = value("1.yield") + " " + value("1.taps")
+	if got != "68 2400" || strings.Contains(unit("1.yield"), "gal") {
+		t.Errorf("in French they are %q: %q", got, unit("1.yield"))
+	}
+	r.until(has("[data-own] .t-single-season"))
+	// another link opened in the same tab, with units that nobody has heard of
+	eval[bool](r, "location.hash = '#lang=en&units=fathoms&1.taps=900'; true")
+	ready("en", "1.vacuum_inhg")
+	r.until(has("[data-own] .marks"))
+	if got := value("units") + " " + value("1.taps"); got != "us 900" {
+		t.Errorf("such a link gives %q", got)
 	}
 }
 

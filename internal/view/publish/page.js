@@ -22,6 +22,14 @@
 		.map(l => (l || '').slice(0, 2)).find(l => tongues.includes(l)) || tongues[0];
 	let main, form, units, typed = {};
 
+	// A number that was typed, with a point and no marks between thousands, as either language reads it; what is none
+	// stays as it is.
+	const plain = text => {
+		let t = text.trim().replace(/(\d)[ \u00a0\u202f](?=\d{3}(?!\d))/g, '$1');
+		t = main.lang.startsWith('fr') ? t.replace(',', '.') : t.replace(/,(?=\d{3}(?!\d))/g, '');
+		return /^[-+−]?\d*\.?\d+$/.test(t) ? t : text;
+	};
+
 	// What is typed, by the names of fields; blanks are left out.
 	const asks = x => x.name && x.name !== 'units' && x.type !== 'checkbox';
 	const values = () => {
@@ -30,8 +38,25 @@
 		return list;
 	};
 	const show = list => {
-		for (let n = 2; Object.keys(list).some(k => k.startsWith(n + '.')); n++) if (!form.elements[n + '.taps']) more();
-		for (const x of form.elements) if (asks(x)) x.value = list[x.name] ?? '';
+		const last = Math.min(40, Math.max(...Object.keys(list).map(k => parseInt(k) || 1), 1));
+		while (!form.elements[last + '.taps']) more();
+		const left = new Set(Object.keys(list));
+		for (const x of form.elements) {
+			if (!asks(x)) continue;
+			x.value = list[x.name] ?? '';
+			if (x.value === list[x.name]) left.delete(x.name);
+		}
+		main.querySelector('[data-left]').textContent = left.size ? main.dataset.left + ' ' + [...left].join(', ') : '';
+	};
+	// fill shows what was typed, once the form is in the units that it was typed in.
+	let awaited;
+	const fill = list => {
+		typed = awaited = list;
+		form.elements.units.value = units;
+		if (form.dataset.units === units) {
+			awaited = null;
+			show(list);
+		} else reunit();
 	};
 
 	// speak shows one language, with what was typed in the other.
@@ -42,9 +67,8 @@
 		document.title = main.dataset.title;
 		form = main.querySelector('form');
 		form.hidden = false;
-		units = units || form.elements.units.value;
-		show(typed);
-		form.elements.units.value = units;
+		form.dataset.units = form.dataset.units || form.elements.units.value;
+		units = units || form.dataset.units;
 	};
 
 	// more puts one section more into the form.
@@ -80,8 +104,12 @@
 		status(main.dataset.opening);
 		return true;
 	};
+	const reunit = () => {
+		if (start()) worker.postMessage({ id: ++latest, steps: ['form'], lang: main.lang, units, typed: {} });
+	};
 	const ask = steps => {
 		if (!start()) return status(unable());
+		if (form.dataset.units !== units) return reunit(); // and once it is, all is asked again
 		typed = values();
 		keep();
 		if (!Object.keys(typed).length && !planned && !steps.includes('file')) {
@@ -89,7 +117,7 @@
 			main.querySelector('[data-own]').innerHTML = '';
 			return status('');
 		}
-		main.querySelector('[data-own]').classList.add('late');
+		if (!steps.includes('file')) main.querySelector('[data-own]').classList.add('late');
 		status(main.dataset.working);
 		worker.postMessage({ id: ++latest, steps, lang: main.lang, units, typed });
 	};
@@ -130,10 +158,9 @@
 			const key = n ? 'section' + x.name.slice(n.length) : x.name;
 			const f = fields.find(f => f.Name === key || f.Name.replace(/_(inhg|kpa)$/, '') === key.replace(/_(inhg|kpa)$/, ''));
 			if (!f || !f.Per) continue;
-			const was = +x.dataset.per, mark = main.lang.startsWith('fr') ? ',' : '.';
-			const now = parseFloat(x.value.replace(',', '.'));
-			if (was !== f.Per && !isNaN(now)) {
-				x.value = String(+(now * f.Per / was).toPrecision(5)).replace('.', mark);
+			const was = +x.dataset.per, now = plain(x.value);
+			if (was !== f.Per && now !== '' && !isNaN(now)) {
+				x.value = String(+(now * f.Per / was).toPrecision(5)).replace('.', main.lang.startsWith('fr') ? ',' : '.');
 			}
 			x.dataset.per = f.Per;
 			x.placeholder = f.Usual;
@@ -141,6 +168,8 @@
 			else x.name = f.Name;
 			x.closest('.blank').querySelector('.unit').textContent = f.Unit;
 		}
+		form.dataset.units = units;
+		if (awaited) fill(awaited);
 		typed = values();
 		go();
 	};
@@ -155,7 +184,9 @@
 		try {
 			if (form.elements.keep.checked) localStorage.setItem(kept, JSON.stringify({ lang: main.lang.slice(0, 2), units, typed }));
 			else localStorage.removeItem(kept);
-		} catch { /* a browser that keeps nothing */ }
+		} catch { // a browser that keeps nothing, or no more
+			form.elements.keep.checked = false;
+		}
 	};
 	const go = () => ask(planned ? ['rank', 'sure', 'plan'] : ['rank', 'sure']);
 
@@ -165,9 +196,7 @@
 		clearTimeout(soon);
 		if (e.target.name === 'units') {
 			units = e.target.value;
-			typed = values();
-			if (start()) worker.postMessage({ id: ++latest, steps: ['form'], lang: main.lang, units, typed });
-			return;
+			return reunit();
 		}
 		soon = setTimeout(go, e.target.tagName === 'SELECT' ? 0 : 150);
 	});
@@ -178,7 +207,9 @@
 		if (b.dataset.tongue) {
 			e.preventDefault();
 			typed = values();
+			for (const k in typed) if (!k.endsWith('name')) typed[k] = plain(typed[k]);
 			speak(b.dataset.tongue);
+			fill(typed);
 			if (Object.keys(typed).length) go();
 			return;
 		}
@@ -195,6 +226,8 @@
 			break;
 		case 'clear':
 			form.reset();
+			form.elements.units.value = units;
+			main.querySelector('[data-left]').textContent = '';
 			planned = false;
 			main.querySelector('[data-plan]').innerHTML = '';
 			main.querySelector('[data-print]').hidden = true;
@@ -218,17 +251,22 @@
 
 	speak(from);
 	const given = Object.fromEntries([...asked].filter(([k]) => k !== 'lang' && k !== 'units' && !tongues.includes(k)));
-	if (asked.get('units') || saved.units) units = form.elements.units.value = asked.get('units') || saved.units;
 	typed = Object.keys(given).length ? given : saved.typed || {};
 	if (saved.typed) all('[name=keep]').forEach(x => x.checked = true);
-	show(typed);
+	units = [asked.get('units'), saved.units].find(u => [...form.elements.units.options].some(o => o.value === u)) || units;
 	// Rules of permission that have lapsed by the phone's own day.
 	const today = new Date().toISOString().slice(0, 10);
 	all('[data-lapses]').forEach(x => x.hidden = !(today >= x.dataset.lapses));
-	if (unable()) return status(unable());
+	addEventListener('hashchange', () => location.hash.includes('=') && location.reload()); // another link in this tab
+	if (unable()) {
+		show(typed);
+		return status(unable());
+	}
+	if (form.dataset.units === units) show(typed);
 	// The engine is opened once the page is painted, so that the first number typed finds it ready.
 	requestAnimationFrame(() => setTimeout(() => {
 		start();
-		if (Object.keys(typed).length) go();
+		if (form.dataset.units !== units) fill(typed);
+		else if (Object.keys(typed).length) go();
 	}));
 })();

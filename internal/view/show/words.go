@@ -195,59 +195,23 @@ func (w *View) points(o advice.Option, first string, sure ...string) []string {
 // narrow says what all the studies of a practice have in common, so that they tell of nothing else: the place, the
 // season, or a caveat; and where they contradict each other.
 func (w *View) narrow(k practice.Key) (list []string) {
-	v, n, gains, losses := w.V, 0, 0, 0
-	sites, seasons, carried := map[string]bool{}, map[int]bool{}, map[evidence.Caveat]int{}
-	for _, s := range w.A.Effects.Studies {
-		holds := false
-		for i, a := range s.Arms {
-			if a.Practice == k {
-				holds = true
-				for _, year := range s.SeasonsOf(i) {
-					seasons[year] = true
-				}
-			}
-		}
-		for i, r := range s.Rows {
-			if s.Arms[r.Arm].Practice != k || s.Arms[r.Ref].Practice != practice.Unsanitized {
-				continue
-			}
-			switch h := 2.58 / 1.96 * s.Half(i); { // 99 %, since of many by chance one or another is found
-			case r.Y > h:
-				gains++
-			case r.Y < -h:
-				losses++
-			}
-		}
-		if holds {
-			n++
-			sites[s.Site] = true
-			for _, c := range s.Caveats {
-				carried[c]++
-			}
-		}
-	}
-	if n < 2 || k == practice.Unsanitized {
+	v, x := w.V, w.A.Narrow(k)
+	if x.Studies < 2 || k == practice.Unsanitized {
 		return nil
 	}
-	if gains > 0 && losses > 0 {
+	if x.Gains > 0 && x.Losses > 0 {
 		list = append(list, v.Text("its studies contradict each other: beyond their own errors a gain in %d of them, "+
-			"a loss in %d", gains, losses))
+			"a loss in %d", x.Gains, x.Losses))
 	}
-	studies := v.Text("all %s of it", v.Text("%d studies", n))
-	for site := range sites {
-		if len(sites) == 1 && site != "" {
-			list = append(list, v.Text("%s were made at one place, %s, and tell nothing of others", studies, site))
-		}
+	studies := v.Text("all %s of it", v.Text("%d studies", x.Studies))
+	if x.Site != "" {
+		list = append(list, v.Text("%s were made at one place, %s, and tell nothing of others", studies, x.Site))
 	}
-	for year := range seasons {
-		if len(seasons) == 1 && year != 0 {
-			list = append(list, v.Text("%s are of one season, %s, and tell nothing of others", studies, v.Year(year)))
-		}
+	if x.Season != 0 {
+		list = append(list, v.Text("%s are of one season, %s, and tell nothing of others", studies, v.Year(x.Season)))
 	}
-	for _, c := range w.caveats {
-		if carried[c] == n {
-			list = append(list, v.Text("%s carry a caveat: %s", studies, w.footnote(c)))
-		}
+	for _, c := range x.Caveats {
+		list = append(list, v.Text("%s carry a caveat: %s", studies, w.footnote(c)))
 	}
 	return list
 }

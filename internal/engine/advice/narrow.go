@@ -1,0 +1,74 @@
+package advice
+
+import (
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+)
+
+// Narrow is what all studies of a practice have in common, so that they tell of nothing else, and how many contradict
+// each other.
+type Narrow struct {
+	Studies       int
+	Gains, Losses int               // those that show a gain over unsanitized, and a loss, beyond their own errors
+	Site          string            // "" where they are of several, or of none that is named
+	Season        int               // 0 where they are of several, or of none
+	Caveats       []evidence.Caveat // that every one carries
+}
+
+// Narrow is that of a practice.
+func (a *Advice) Narrow(k practice.Key) (x Narrow) {
+	if a.narrow != nil { // frozen: the studies are not here
+		return a.narrow[k]
+	}
+	sites, seasons, carried := map[string]bool{}, map[int]bool{}, map[evidence.Caveat]int{}
+	var caveats []evidence.Caveat
+	for _, s := range a.Effects.Studies {
+		holds := false
+		for i, arm := range s.Arms {
+			if arm.Practice == k {
+				holds = true
+				for _, year := range s.SeasonsOf(i) {
+					seasons[year], x.Season = true, year
+				}
+			}
+		}
+		for i, r := range s.Rows {
+			if s.Arms[r.Arm].Practice != k || s.Arms[r.Ref].Practice != practice.Unsanitized {
+				continue
+			}
+			switch h := 2.58 / 1.96 * s.Half(i); { // 99 %, since of many by chance one or another is found
+			case r.Y > h:
+				x.Gains++
+			case r.Y < -h:
+				x.Losses++
+			}
+		}
+		if !holds {
+			continue
+		}
+		x.Studies++
+		sites[s.Site], x.Site = true, s.Site
+		for _, c := range s.Caveats {
+			if carried[c]++; carried[c] == 1 {
+				caveats = append(caveats, c)
+			}
+		}
+	}
+	if len(sites) > 1 {
+		x.Site = ""
+	}
+	if len(seasons) > 1 {
+		x.Season = 0
+	}
+	for _, c := range caveats {
+		if carried[c] == x.Studies {
+			x.Caveats = append(x.Caveats, c)
+		}
+	}
+	return x
+}
+
+// says is true where it is worth a word.
+func (x Narrow) says() bool {
+	return x.Studies > 1 && (x.Gains > 0 && x.Losses > 0 || x.Site != "" || x.Season != 0 || len(x.Caveats) > 0)
+}
