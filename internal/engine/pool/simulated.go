@@ -78,7 +78,7 @@ var Worlds = []Simulated{
 	{"one practice is far better and was studied once",
 		12, 200, Held{97.0, 0.7}, Held{97.1, 0.6}, 0.86, [2]float64{94.6, 93.1}, 54, 10.1, [2]float64{-19, 28}, 0},
 	{"seasons differ by 0.2",
-		8, 600, Held{95.9, 0.6}, Held{96.2, 0.5}, 0.55, [2]float64{93.6, 94.3}, 80, 3.1, [2]float64{-1, 6}, 0},
+		8, 2000, Held{95.1, 0.4}, Held{95.7, 0.3}, 0.55, [2]float64{93.0, 93.0}, 83, 0.0, [2]float64{-2, 5}, 0.0},
 	{"seasons differ by 0.2",
 		12, 600, Held{95.5, 0.5}, Held{94.9, 0.5}, 0.58, [2]float64{94.0, 92.2}, 65, 2.6, [2]float64{6, 18}, 0},
 	{"seasons differ by 0.2",

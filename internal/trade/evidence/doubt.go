@@ -132,8 +132,8 @@ func (a *asker) arm(x *Arm) {
 	}
 }
 
-// error is the error that an arm states, its column, and the SD between units that it stands for; nothing of up to three
-// units, which may well be alike by chance.
+// error is the error that an arm states, its column, and the SD between units that it stands for; nothing of up to
+// three units, which may well be alike by chance.
 func (x *Arm) error() (column string, stated, sd float64) {
 	n := float64(mostUnits)
 	if x.N != nil {
