@@ -35,7 +35,7 @@ var odd = map[string]struct{ want, not []string }{
 	"16-trees en": {[]string{"red maple, and too few studies say that they were made on it. Common practice, no " +
 		"source: as on sugar maple", "since it is no maple", "check-valve spout each season in all planned sections",
 		"Reds (24.0 inHg)"}, []string{"Birch (22.0 inHg)", "everywhere"}},
-	"18-height en": {[]string{"that a tight system usually attains"}, nil},
+	"18-height en": {[]string{"that you state for a tight system"}, []string{"usually attains"}},
 	// a limit below last season stands beside the hours
 	"19-family en": {[]string{"Going on as last season takes up to 2.5 hours (tapping), and 0 are given",
 		"Going on as last season takes up to $614 in cash, and $0 is given"}, []string{"and 0.0", "wages for them"}},

@@ -85,8 +85,13 @@ func (w PlanView) leakPanel() Panel {
 		}
 	}
 	if weak != nil {
-		x.Text = append(x.Text, v.Text("Weakest first, what more a season would bring at the %s that a tight system "+
-			"usually attains: %s.", v.Vacuum(p.Sugarbush.Reach()), v.List(weak)))
+		text := v.Text("Weakest first, what more a season would bring at the %s that a tight system usually attains: %s.",
+			v.Vacuum(p.Sugarbush.Reach()), v.List(weak))
+		if p.Sugarbush.Attainable > 0 {
+			text = v.Text("Weakest first, what more a season would bring at the %s that you state for a tight system: %s.",
+				v.Vacuum(p.Sugarbush.Reach()), v.List(weak))
+		}
+		x.Text = append(x.Text, text)
 	}
 	x.Text = append(x.Text, v.Text("Counted with about %s %% more sap for each %s: common practice, no source.",
 		v.Number(plan.LeakPct), one))
@@ -306,7 +311,8 @@ func (w PlanView) changes() Panel {
 		}
 	}
 	for _, y := range p.Worth {
-		if y.OneMore != nil && *y.OneMore >= max(0.5, 0.005*math.Abs(p.Profit.Expected)) && slices.Max(y.Used)+y.Step > y.Cap {
+		if y.OneMore != nil && *y.OneMore >= max(0.5, 0.005*math.Abs(p.Profit.Expected)) &&
+			slices.Max(y.Used)+y.Step > y.Cap {
 			add("With %s more in every season the plan would bring %s more over %s.", w.step(y),
 				v.Sum(*y.OneMore, money), w.seasons())
 		}
