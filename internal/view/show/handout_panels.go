@@ -271,7 +271,7 @@ func (w PlanView) surePanel() Panel {
 	}
 	best := v.Text("No other plan nets more, counted the same way.")
 	switch limits := len(p.Sugarbush.Crews) > 0 || p.Sugarbush.Cash != nil; {
-	case w.tellsPlainer() || p.Gap > slim*p.Profit.Expected && p.Missed() <= slim*p.Profit.Expected:
+	case w.tellsPlainer():
 		best = w.plainer()
 	case p.Gap > slim*p.Profit.Expected && limits:
 		best = v.Text("There may be a better plan within your hours and cash, by no more than %s.", w.most(p.Gap))
