@@ -4,7 +4,9 @@ import (
 	"database/sql"
 	_ "embed"
 	"errors"
+	"io/fs"
 	"net/url"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -22,7 +24,7 @@ import (
 // onServer is the dialect of a workbook in a schema of PostgreSQL: the first of the address's search_path, or public.
 var onServer = dialect{
 	goose: goose.DialectPostgres,
-	steps: migrations("postgres"),
+	steps: postgresSteps,
 	// Goose writes a zero before it takes the first step.
 	version: `SELECT coalesce(max(version_id), 0) FROM migration WHERE is_applied`,
 	// One writer at a time of this schema's table, until its transaction ends; who reads never waits.
@@ -38,6 +40,8 @@ var onServer = dialect{
 	tables: servedTables,
 	words:  postgresWords,
 }
+
+var postgresSteps = migrations("postgres")
 
 var schemes = []string{"postgres://", "postgresql://"}
 
@@ -153,12 +157,43 @@ func createServed(path string) (*Book, error) {
 		err = fault(b.path, "there is a workbook at this address already; allowed: another database or schema")
 	case !schema:
 		err = fault(b.path, "there is no such schema; CREATE SCHEMA makes one")
+	default:
+		err = b.unclaimed()
 	}
 	if err != nil {
 		b.db.Close()
 		return nil, err
 	}
 	return b, nil
+}
+
+// ours are what the steps make in a schema.
+var ours = regexp.MustCompile(`(?m)^CREATE (?:UNIQUE )?(?:TABLE|VIEW|INDEX) (\w+)`)
+
+// unclaimed refuses a schema in which another program has what the steps would make, before the first of them leaves
+// something there.
+func (b *Book) unclaimed() error {
+	files, err := fs.Glob(postgresSteps, "*.sql")
+	var names []string
+	for _, file := range files {
+		text, _ := fs.ReadFile(postgresSteps, file)
+		for _, found := range ours.FindAllStringSubmatch(string(text), -1) {
+			names = append(names, found[1])
+		}
+	}
+	var theirs string
+	if err == nil {
+		err = b.db.QueryRow(`SELECT coalesce(min(relname), '') FROM pg_class WHERE relname = ANY($1) AND
+			relnamespace = current_schema()::regnamespace AND to_regclass('migration') IS NULL`, names).Scan(&theirs)
+	}
+	switch {
+	case err != nil:
+		return postgresWords(b.path, err)
+	case theirs != "":
+		return fault(b.path, "this schema holds tables of another program (%s); allowed: a schema of the workbook's own",
+			theirs)
+	}
+	return nil
 }
 
 // newServed is what newTables finds in a new workbook; a test writes it.
@@ -203,6 +238,8 @@ func postgresWords(path string, err error) error {
 			"kept", p.Message)
 	case "55P03", "40001", "40P01", "23505":
 		return fault(path, "another program has been writing to this workbook for %d seconds; try again", waiting/1000)
+	case "57014":
+		return fault(path, "the database allows less time than that takes (%s); nothing of a change was kept", p.Message)
 	case "53100":
 		return fault(path, "the disk is full; nothing of this change was kept")
 	case "42P07", "42710":

@@ -440,3 +440,27 @@ func TestFailover(t *testing.T) {
 	t.Logf("%d changes confirmed before the kill and %d after, all there; ten more within %v", before,
 		len(confirmed)-before, took)
 }
+
+// A schema in which another program has a table of one of our names is refused before anything of ours stands in it: it
+// were taken for a workbook from then on.
+func TestAnothersSchema(t *testing.T) {
+	if newSchema == nil {
+		t.Skip("of a workbook on a server")
+	}
+	for _, table := range []string{"change", "session"} {
+		at := somewhere(t)
+		b := must(connectServed(at))
+		defer b.db.Close()
+		must(b.db.Exec(`CREATE TABLE ` + table + ` (of_theirs int)`))
+		for range 2 {
+			_, err := Create(at)
+			refused(t, "the table "+table, err, "tables of another program ("+table+")")
+		}
+		_, err := Open(at)
+		refused(t, "the table "+table, err, "no workbook at this address")
+		have := must(column(b.db, `SELECT relname FROM pg_class WHERE relnamespace = current_schema()::regnamespace`))
+		if len(have) != 1 {
+			t.Errorf("beside the table %s there stand %v", table, have)
+		}
+	}
+}
