@@ -137,7 +137,7 @@ func (o *out) touched(list []book.Touched) string {
 		{book.Trial, "%d trials"}, {book.Reading, "%d readings"},
 		{book.Event, "%d events"}, {book.Calibration, "%d measured dumps"}, {book.Tank, "%d tanks"},
 		{book.Count, "%d counts of taps"}, {book.Weather, "%d years of temperatures"}, {book.Sums, "%d season tables"},
-		{book.Decision, "%d decisions"}} {
+		{book.Decision, "%d decisions"}, {book.Holding, "who sees %d studies or trials"}} {
 		var keys []string
 		for _, t := range list {
 			if t.Kind == k.kind {

@@ -713,6 +713,7 @@ func (b *Book) sync(with Side, e Edit, done *Synced) (again bool, err error) {
 		return again, err
 	}
 	done.Crossed, done.Kept, done.Refused = m.waiting(), m.kept, m.refused
+	sent := len(done.Sent)
 	for part := range parts(m.send) {
 		taken, err := with.Take(parcel(part))
 		if err != nil || taken.Moved {
@@ -732,7 +733,7 @@ func (b *Book) sync(with Side, e Edit, done *Synced) (again bool, err error) {
 		return false, err
 	}
 	done.Same = heads.State == ours.state
-	return false, nil
+	return !done.Same && len(done.Sent) > sent, nil // what was sent has become a station's there, which is to come here
 }
 
 // parts are as many ends as go at once.

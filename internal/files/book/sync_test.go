@@ -256,6 +256,20 @@ func (h heard) Take(p Parcel) (Taken, error) {
 	return x, err
 }
 
+// What a station sends is its own there, which comes here with the same sync: it had to be run twice.
+func TestSyncOfOnesOwn(t *testing.T) {
+	server, file := fresh(t), fresh(t)
+	north := server.For("North Sugar", func() time.Time { return day })
+	save(t, file, by("Bo", 0), Keep(study("Ours", 22)))
+	s := synced(t, file, desk(north, "Bo Reed", Kinds...))
+	if !s.Same || len(s.Sent) != 1 || len(s.Taken) != 1 || s.Taken[0].Kind != Holding {
+		t.Errorf("%+v", s)
+	}
+	if s = synced(t, file, desk(north, "Bo Reed", Kinds...)); !s.Same || s.Sent != nil || s.Taken != nil {
+		t.Errorf("again: %+v", s)
+	}
+}
+
 // Who is of a station gets what that station sees, and sends what it may; what is another's alone is in nothing that is
 // said. What is withdrawn is taken out, and comes again once it is shown again.
 func TestSyncStations(t *testing.T) {
