@@ -471,10 +471,13 @@ func (f LengthPanel) panel(noEvidence string) panel {
 	p.samples = func(b *board) []sample {
 		size := r(b) * 1.5
 		ring := size + b.hair*4
-		all := []sample{{ring * 2, func(x, mid vg.Length) {
-			b.dot(accent, x+ring, mid, size, false)
-			b.stroke(accent, 1.6, nil, disc(x+ring, mid, ring))
-		}, f.BestName}}
+		var all []sample
+		if f.Best > 0 {
+			all = append(all, sample{ring * 2, func(x, mid vg.Length) {
+				b.dot(accent, x+ring, mid, size, false)
+				b.stroke(accent, 1.6, nil, disc(x+ring, mid, ring))
+			}, f.BestName})
+		}
 		if f.FlatFrom > 0 {
 			w := b.small.size * 1.4
 			all = append(all, sample{w, func(x, mid vg.Length) {

@@ -315,7 +315,9 @@ func (w *View) AgeingFigure() figure.Ageing {
 			Title: v.Text("Net by length of the rotation"),
 			X:     v.Text("seasons between replacements"), Y: v.Text("net against unsanitized per tap and season, %s",
 				v.Sign(money)),
-			Best: x.Best, BestName: v.Text("best: %s", v.Text("every %d seasons", x.Best)),
+		}
+		if x.Longest() > 1 { // of one interval alone none is the best
+			f.Profit.Best, f.Profit.BestName = x.Best, v.Text("best: %s", v.Text("every %d seasons", x.Best))
 		}
 		if x.FlatTo > x.FlatFrom {
 			f.Profit.FlatFrom, f.Profit.FlatTo = x.FlatFrom, x.FlatTo

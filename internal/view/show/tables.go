@@ -674,7 +674,7 @@ func (w *View) Rotation() Table {
 		}
 		if r.Chances {
 			chance, loss := none(v), none(v) // both are of those studied
-			if x.Studied {
+			if x.Studied && r.Longest() > 1 {
 				chance, loss = decimal(v, 100*x.Best, 0), decimal(v, x.Loss, lossDigits)
 			}
 			row.Cells = append(row.Cells, chance, loss)

@@ -96,3 +96,21 @@ func TestAPoorSpringIsOneInTen(t *testing.T) {
 		}
 	}
 }
+
+// Of one interval alone none is called the best, and no chance is told of it.
+func TestOneIntervalIsNotTheBest(t *testing.T) {
+	a := fixture()
+	a.Rotation.Best, a.Rotation.Chances = 1, true
+	a.Rotation.Intervals = a.Rotation.Intervals[:1]
+	a.Rotation.Intervals[0].Every, a.Rotation.Intervals[0].Studied, a.Rotation.Intervals[0].Best = 1, true, 1
+	w := Of(a, say.In("en"))
+	if said := w.Flat(); strings.Contains(said, "Best") {
+		t.Error(said)
+	}
+	table := w.Rotation()
+	for i, c := range table.Columns {
+		if c.ID == "chance_best" && table.Rows[0].Cells[i].Number != nil {
+			t.Errorf("a chance of %v", *table.Rows[0].Cells[i].Number)
+		}
+	}
+}

@@ -203,6 +203,34 @@ func TestARankingOnAPhone(t *testing.T) {
 	}
 }
 
+// A table of rotations keeps its money in view on the smallest phone, in either language.
+func TestRotationsOnAPhone(t *testing.T) {
+	b := browse(t, nil)
+	b.do(chromedp.EmulateViewport(360, 780))
+	for _, language := range []string{"en", "fr"} {
+		b.open("/language/" + language)
+		b.open("/rotation")
+		const over = `(e => Math.round(e.querySelector("thead th:nth-child(3)").getBoundingClientRect().right - e.closest(".scroll").getBoundingClientRect().right))(document.querySelector(".t-rotation"))`
+		if px := eval[int](b, over); px > 0 {
+			t.Errorf("%s: %d px of the net are cut off", language, px)
+		}
+	}
+}
+
+// The click for the whole of a figure stands where some of it is cut off, and there alone.
+func TestOnlyACutFigureAsksForMore(t *testing.T) {
+	b := browse(t, nil)
+	b.do(chromedp.EmulateViewport(1440, 900))
+	for _, path := range []string{"/gains", "/evidence"} {
+		b.open(path)
+		const wrong = `[...document.querySelectorAll(".tall")].filter(e => (e.querySelector("figure").scrollHeight > e.querySelector("figure").clientHeight + 1) !== (getComputedStyle(e.querySelector(".more")).visibility === "visible")).length`
+		b.until(`document.readyState === "complete" && document.querySelector(".tall") !== null`)
+		if n := eval[int](b, wrong); n != 0 {
+			t.Errorf("%s: %d figures", path, n)
+		}
+	}
+}
+
 // No page breaks a rule of axe-core (Deque Systems), by day and by night, on a desk and on a small phone, in either
 // language. It is had by npm, for the time of the test.
 func TestAxe(t *testing.T) {

@@ -52,6 +52,14 @@
 	});
 })();
 
+// A figure that stands whole needs no click for the rest of it, and its foot does not fade.
+const whole = () => document.querySelectorAll(".drawn > .more").forEach(more => {
+	const figure = more.parentElement.querySelector("figure");
+	more.toggleAttribute("data-whole", !more.open && figure.scrollHeight <= figure.clientHeight + 1);
+});
+addEventListener("load", whole);
+addEventListener("resize", whole);
+
 // Sends what is tried as it is typed, and puts the answer in place: without this script the button does the same.
 (() => {
 	const form = document.getElementById("tried"), said = document.getElementById("said");
@@ -122,6 +130,7 @@
 		for (const id of open) document.getElementById(id)?.setAttribute("open", "");
 		document.querySelectorAll(".scroll").forEach((e, i) => { e.scrollLeft = aside[i] ?? 0; });
 		if (document.activeElement !== focus && focus?.id) document.getElementById(focus.id)?.focus({preventScroll: true});
+		whole();
 		document.title = page.title;
 		const words = page.getElementById("said").textContent;
 		if (said.textContent !== words) said.textContent = words;
