@@ -74,6 +74,9 @@ func (w *View) Changes() Table {
 		x.ID, x.Strong = "all", true
 	}
 	unranked := func(s advice.Step) bool { return s.Find(of) != nil && s.Place(of) == 0 }
+	if some {
+		t.note(w.otherGains(of, since.Steps...))
+	}
 	if some && slices.ContainsFunc(since.Steps, unranked) {
 		t.note(v.Text("Without a rank: it rested on too little then to come first, whatever it netted."))
 	}
@@ -101,7 +104,23 @@ func (w *View) Standings() Table {
 		t.row(advice.Option{Practice: x.Practice, Every: x.Every, With: x.With}.ID(),
 			append([]Cell{words(w.choice(x.Choice))}, w.stands(x.Choice, now, &then)...)...)
 	}
+	t.note(w.otherGains(now.Ranked[0].Choice, then, now))
 	return t
+}
+
+// otherGains says that gains without prices are not those with them, where both stand in steps; else nothing.
+func (w *View) otherGains(of practice.Choice, steps ...advice.Step) string {
+	with, without := false, false
+	for _, s := range steps {
+		if x := s.Find(of); x != nil {
+			with, without = with || x.Net != nil, without || x.Net == nil
+		}
+	}
+	if !with || !without {
+		return ""
+	}
+	return w.V.Text("A gain without a net is the pooled one, of an answer without prices; one beside a net is that used " +
+		"for money, drawn toward those of like practices: what lies between them was moved by no study.")
 }
 
 // standing are the columns of how an option stands, and what that moved.
@@ -201,7 +220,7 @@ func (w *View) stands(of practice.Choice, s advice.Step, before *advice.Step) []
 	gain, gained, net, netted, place := none(v), words(""), none(v), words(""), none(v)
 	if now != nil {
 		gain = percents(v, now.GainPct, now.LowPct, now.HighPct)
-		if was != nil {
+		if was != nil && (was.Net == nil) == (now.Net == nil) {
 			gained = moved(v, was.GainPct, now.GainPct, 1)
 		}
 		if n := now.Net; n != nil && n.Expected != nil {

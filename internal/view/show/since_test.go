@@ -114,3 +114,33 @@ func TestWithoutARank(t *testing.T) {
 		}
 	}
 }
+
+// A gain without prices is the pooled one, and with them that used for money: the coming of prices moves no gain, and
+// the table says why the numbers differ.
+func TestPricesMoveNoGain(t *testing.T) {
+	a := fixture()
+	cv := practice.Choice{Practice: practice.CheckValve}
+	net := 1.1
+	without := advice.Standing{Choice: cv, GainPct: 49, LowPct: -3, HighPct: 129}
+	with := advice.Standing{Choice: cv, GainPct: 42, LowPct: -6, HighPct: 105, Net: &advice.Compared{Expected: &net}}
+	other := with
+	other.Practice = practice.NewSpout
+	a.Since = &advice.Since{Steps: []advice.Step{{Change: 1, Ranked: []advice.Standing{without}},
+		{Change: 2, Ranked: []advice.Standing{with, other}}}}
+	w := Of(a, say.In("en"))
+	for _, table := range []Table{w.Changes(), w.Standings()} {
+		at := slices.IndexFunc(table.Columns, func(c Column) bool { return c.ID == "gain_moved_pct" })
+		for _, r := range table.Rows {
+			if got := strings.TrimSpace(r.Cells[at].Text); got != "" {
+				t.Errorf("%s: the gain moved by %q, when prices came", table.ID, got)
+			}
+		}
+		if notes := fmt.Sprint(table.Notes); strings.Count(notes, "was moved by no study") != 1 {
+			t.Errorf("%s does not say once that the gains are of two kinds: %q", table.ID, notes)
+		}
+	}
+	a.Since.Steps = a.Since.Steps[1:]
+	if notes := fmt.Sprint(Of(a, say.In("en")).Changes().Notes); strings.Contains(notes, "pooled one") {
+		t.Errorf("gains of one kind are told apart: %q", notes)
+	}
+}
