@@ -193,7 +193,8 @@ func (k *maker) blocks(f *frame) {
 		reached := []int{b.start}
 		for season, actions := range t.actions {
 			now := make([][]move, len(b.left))
-			if season > 0 && &actions[0] == &t.actions[season-1][0] && (f.free || k.Usual(t.section, k.Set).Every == 0) {
+			same := season > 0 && &actions[0] == &t.actions[season-1][0]
+			if same && (f.free || k.Usual(t.section, k.Set).Every == 0) {
 				now = b.moves[season-1] // the calendar has no say
 			}
 			b.moves = append(b.moves, now)

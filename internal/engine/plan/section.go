@@ -240,8 +240,8 @@ func (k *maker) replaces(x bush.Section) practice.Key {
 	return ""
 }
 
-// courses fills the courses of the deeds; full is the toll of the market where most is sold. Replaced drops go round after as many
-// seasons as bring most.
+// courses fills the courses of the deeds; full is the toll of the market where most is sold. Replaced drops go round
+// after as many seasons as bring most.
 func (t *table) courses(full sold, discount float64) {
 	for _, a := range t.deeds {
 		a.course = course{a.even, a.even - a.sells.times(full)}

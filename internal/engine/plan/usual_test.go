@@ -37,7 +37,8 @@ func TestPlasticIsReplacedByTheCalendar(t *testing.T) {
 					break
 				}
 			}
-			if i := k.usual(&table{section: c.section}, season, at, actions); actions[i].practice == c.section.Practice {
+			i := k.usual(&table{section: c.section}, season, at, actions)
+			if actions[i].practice == c.section.Practice {
 				got = append(got, k.First+season)
 			} else if actions[i].practice != "new-spout" {
 				t.Errorf("%+v, %d: %s", c.section, k.First+season, actions[i].practice)

@@ -40,7 +40,8 @@ var ruleKeys = []string{
 	"rule.*.verdict", "rule.*.reason", "rule.*.checked",
 }
 
-// allKeys are the keys that a TOML file may have, but for a sugarbush: those of a mapping where it says something of one.
+// allKeys are the keys that a TOML file may have, but for a sugarbush: those of a mapping where it says something of
+// one.
 func allKeys(r *record) schema {
 	keys := slices.Concat(priceKeys(func(price.Field) bool { return true }), practiceKeys, ruleKeys)
 	if slices.ContainsFunc(r.head.names, func(key string) bool {

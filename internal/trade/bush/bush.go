@@ -40,9 +40,9 @@ var DefaultDrop = unit.Inch.Of(30)
 // source).
 var Tight = unit.InchOfMercury.Of(26)
 
-// Reach is the vacuum that a tight system attains in the sugarbush: what is stated, no more than the pressure of the air
-// there, which is that of the standard atmosphere (ISO 2533:1975); where nothing is stated, Tight, and no more than 3
-// inches of mercury below that pressure (common practice, no source).
+// Reach is the vacuum that a tight system attains in the sugarbush: what is stated, no more than the pressure of the
+// air there, which is that of the standard atmosphere (ISO 2533:1975); where nothing is stated, Tight, and no more than
+// 3 inches of mercury below that pressure (common practice, no source).
 func (b *Sugarbush) Reach() unit.Pressure {
 	reach := cmp.Or(b.Attainable, Tight)
 	if b.Elevation != nil && b.Attainable > 0 {

@@ -371,7 +371,8 @@ func TestNoWashIsForNothing(t *testing.T) {
 		for _, s := range w.P.Sections {
 			for i := 1; i < len(s.Steps); i++ {
 				was, now := s.Steps[i-1], s.Steps[i]
-				if p, _ := w.Set.Find(was.Practice); p.Wash != practice.WashNone && now.Treatment.Practice != was.Practice {
+				p, _ := w.Set.Find(was.Practice)
+				if p.Wash != practice.WashNone && now.Treatment.Practice != was.Practice {
 					t.Errorf("%s: %s: %s in %d, then %s", name, s.Section.Name, was.Practice, was.Season, now.Practice)
 				}
 			}

@@ -85,11 +85,11 @@ func (w PlanView) leakPanel() Panel {
 		}
 	}
 	if weak != nil {
-		text := v.Text("Weakest first, what more a season would bring at the %s that a tight system usually attains: %s.",
-			v.Vacuum(p.Sugarbush.Reach()), v.List(weak))
+		text := v.Text("Weakest first, what more a season would bring at the %s that a tight system usually "+
+			"attains: %s.", v.Vacuum(p.Sugarbush.Reach()), v.List(weak))
 		if p.Sugarbush.Attainable > 0 {
-			text = v.Text("Weakest first, what more a season would bring at the %s that you state for a tight system: %s.",
-				v.Vacuum(p.Sugarbush.Reach()), v.List(weak))
+			text = v.Text("Weakest first, what more a season would bring at the %s that you state for a tight "+
+				"system: %s.", v.Vacuum(p.Sugarbush.Reach()), v.List(weak))
 		}
 		x.Text = append(x.Text, text)
 	}

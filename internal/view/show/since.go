@@ -119,8 +119,8 @@ func (w *View) otherGains(of practice.Choice, steps ...advice.Step) string {
 	if !with || !without {
 		return ""
 	}
-	return w.V.Text("A gain without a net is the pooled one, of an answer without prices; one beside a net is that used " +
-		"for money, drawn toward those of like practices: what lies between them was moved by no study.")
+	return w.V.Text("A gain without a net is the pooled one, of an answer without prices; one beside a net is that " +
+		"used for money, drawn toward those of like practices: what lies between them was moved by no study.")
 }
 
 // standing are the columns of how an option stands, and what that moved.

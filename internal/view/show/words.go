@@ -497,7 +497,8 @@ func (w *View) Flat() string {
 		return ""
 	}
 	if r.Longest() == 1 {
-		return v.Text("Only replacing drops every season was studied: whether a longer interval pays better is not known.")
+		return v.Text("Only replacing drops every season was studied: whether a longer interval pays better is not " +
+			"known.")
 	}
 	best := v.Text("Best: replacing drops %s.", v.Text("every %d seasons", r.Best))
 	within := v.Text("%s of sap", v.Percent(r.FlatWithin))
