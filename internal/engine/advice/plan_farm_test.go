@@ -2,6 +2,7 @@ package advice_test
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -582,6 +583,49 @@ func TestAWashIsForTheSpringAfterThePlan(t *testing.T) {
 				if !steady(s, "peroxide-rinse") {
 					t.Errorf("%s, %d seasons: %s %+v", name, seasons, s.Section.Name, s.Steps)
 				}
+			}
+		}
+	}
+}
+
+// Who washed last season may change as soon as there is cash: the spring that the last wash still counts in needs no new
+// one. Cash buys the spouts of one section of two in a season, 1,000 × 0.85 and the spare, and they last two: the other
+// fits them in the second season, as one does that did nothing before, and no wash is for nothing.
+func TestWhoWashedMayChange(t *testing.T) {
+	const wash, silver = "peroxide-rinse", "silver-spout"
+	cash := 1000.
+	for _, last := range []practice.Key{wash, practice.Unsanitized} {
+		for _, seasons := range []int{2, 3, 6} {
+			p := farm(t, func(b *bush.Sugarbush) {
+				b.Cash, b.Seasons = &cash, seasons
+				for i := range b.Prices.Uses {
+					if u := &b.Prices.Uses[i]; u.Practice == wash {
+						u.Minutes = maps.Clone(u.Minutes)
+						u.Minutes[price.AfterSeason], u.LostSapL = &price.Value{Best: 0.3}, price.Value{}
+					}
+				}
+				for i := range b.Sections {
+					x := &b.Sections[i]
+					just(x, wash)
+					x.Unwanted = slices.DeleteFunc(x.Unwanted, func(k practice.Key) bool { return k == silver })
+					x.Practice = last
+				}
+			})
+			first := 0
+			for _, s := range p.Sections {
+				if s.Steps[0].Practice == silver {
+					first++
+				} else if s.Steps[0].Practice != practice.Unsanitized || (s.Steps[0].GainPct > 0) != (last == wash) {
+					t.Errorf("%s, %d seasons: %s begins with %+v", last, seasons, s.Section.Name, s.Steps[0])
+				}
+				for _, x := range s.Steps[1:] {
+					if x.Practice != silver {
+						t.Errorf("%s, %d seasons: %s: %s in %d", last, seasons, s.Section.Name, x.Practice, x.Season)
+					}
+				}
+			}
+			if first != 1 {
+				t.Errorf("%s, %d seasons: %d sections begin with new spouts", last, seasons, first)
 			}
 		}
 	}

@@ -194,8 +194,8 @@ func (k *maker) blocks(f *frame) {
 		for season, actions := range t.actions {
 			now := make([][]move, len(b.left))
 			same := season > 0 && &actions[0] == &t.actions[season-1][0]
-			if same && (f.free || k.Usual(t.section, k.Set).Every == 0) {
-				now = b.moves[season-1] // the calendar has no say
+			if same && (f.free || k.Usual(t.section, k.Set).Every == 0 && season+1 < k.Seasons) {
+				now = b.moves[season-1] // neither the calendar nor the end has a say
 			}
 			b.moves = append(b.moves, now)
 			next := make([]bool, len(b.left))
@@ -261,12 +261,30 @@ func (k *maker) leftOf(f *frame, t *table) []float64 {
 	return slices.Repeat(t.left, k.before(f))
 }
 
-// then is the state that an action leads to.
-func (k *maker) then(f *frame, t *table, a *action) int {
-	if f.free {
+// then is the state that an action leads to. A wash that is not done again is still what the next must not be below.
+func (k *maker) then(f *frame, t *table, season, state int, a *action) int {
+	switch {
+	case f.free:
 		return a.next
+	case k.rests(t, season, state, a):
+		return state - state%len(t.stands) + a.next
 	}
 	return a.next + len(t.stands)*k.done(a)
+}
+
+// rests is true where nothing is done in the spring that the last wash counts in, so that another thing is done in the
+// next, of this plan: who washes can change to it only so, unless a wash is to be for nothing.
+func (k *maker) rests(t *table, season, state int, a *action) bool {
+	washed := t.stands[state%len(t.stands)].washed
+	return washed != "" && a.of == "" && a.treatment.Practice == washed && season+1 < k.Seasons
+}
+
+// was is what a section does until a state: what was done the season before, a rest left out, and at first its usual.
+func (k *maker) was(t *table, state int) practice.Key {
+	if n := state / len(t.stands); n > 0 {
+		return k.Set[n-1].Key
+	}
+	return k.Usual(t.section, k.Set).Practice
 }
 
 // done is which of the things that can have been done before an action is once it is done: drops that were replaced are
@@ -287,7 +305,7 @@ func (k *maker) moves(f *frame, t *table, season, state int, actions []action) [
 		if !a.open || at > 0 && k.wastes(f, t, season, state, a) {
 			continue
 		}
-		m := move{action: at, next: k.then(f, t, a), worth: a.worth, use: a.use}
+		m := move{action: at, next: k.then(f, t, season, state, a), worth: a.worth, use: a.use}
 		if least := k.below(f, t, season, state, actions, a); least != nil {
 			if at > 0 {
 				continue
@@ -303,16 +321,22 @@ func (k *maker) moves(f *frame, t *table, season, state int, actions []action) [
 
 // wastes is true of an action that makes nothing of a wash which was done for it. No plan that has enough washes for
 // nothing; one short of cash had, since a wash, of which most is paid once the sap is sold, counted as no less than the
-// new spouts that were left out for it.
+// new spouts that were left out for it. Nor is there one that rests from a wash to wash again.
 func (k *maker) wastes(f *frame, t *table, season, state int, a *action) bool {
-	washed := t.stands[state%len(t.stands)].washed
-	return !f.free && season > 0 && washed != "" && a.treatment.Practice != washed
+	if f.free || season == 0 {
+		return false
+	}
+	if washed := t.stands[state%len(t.stands)].washed; washed != "" {
+		return a.treatment.Practice != washed
+	}
+	p, ok := k.Set.Find(k.was(t, state))
+	return ok && k.after(p) && a.of == p.Key
 }
 
 // below is what a section would give up for an action for want of hours or cash alone: what it did the season before,
 // and at first as last season, if that brings more by itself, whether or not the market is full; else nil.
 func (k *maker) below(f *frame, t *table, season, state int, actions []action, a *action) *action {
-	if f.free {
+	if f.free || k.rests(t, season, state, a) {
 		return nil
 	}
 	least := k.usual(t, season, t.stands[state%len(t.stands)], actions)
@@ -468,7 +492,7 @@ func (k *maker) keeps(f *frame, p part) bool {
 		if k.below(f, t, season, s, t.actions[season][s%len(t.stands)], a) != nil {
 			return false
 		}
-		s = k.then(f, t, a)
+		s = k.then(f, t, season, s, a)
 	}
 	return true
 }
