@@ -55,13 +55,13 @@ func (e Entry) That(did func(Step) bool) (list []Touched) {
 	return list
 }
 
-// Values are the thing before and after, each one of Thing; nil: it was not there.
+// Values are the thing before and after, each one of Thing; nil: it was not there. Several may ask for them at once.
 func (s Step) Values() (before, after any, err error) {
 	if s.before != nil {
-		before, err = s.before.get()
+		before, err = s.before.read()
 	}
 	if s.after != nil && err == nil {
-		after, err = s.after.get()
+		after, err = s.after.read()
 	}
 	return before, after, err
 }

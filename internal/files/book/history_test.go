@@ -4,8 +4,10 @@ import (
 	"fmt"
 	"math"
 	"runtime"
+	"sync"
 	"testing"
 
+	"spile/internal/trade/evidence"
 	"spile/internal/trade/trial"
 )
 
@@ -56,5 +58,24 @@ func TestHistoryIsSmall(t *testing.T) {
 	rest := must(b.History(shown[1].ID, math.MaxInt))
 	if len(rest) != 2 || rest[1].ID != 1 || rest[0].Beyond[0] != 50 {
 		t.Errorf("%+v", rest)
+	}
+}
+
+// Several may read the values of one entry at once: they share it, so that nothing is kept in it.
+func TestEntriesAreShared(t *testing.T) {
+	b := fresh(t)
+	save(t, b, by("Ada", 0), Keep(study("A", 20)))
+	shown := must(b.History(0, 100))
+	var readers sync.WaitGroup
+	for range 2 {
+		readers.Go(func() {
+			if _, after, err := shown[0].Steps[0].Values(); err != nil || after.(evidence.Study).Name != "A" {
+				t.Errorf("%v, %v", after, err)
+			}
+		})
+	}
+	readers.Wait()
+	if v := shown[0].Steps[0].after; v.value != nil {
+		t.Error("reading an entry changes it")
 	}
 }

@@ -3,6 +3,7 @@ package book
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"iter"
 	"maps"
 	"math"
@@ -93,12 +94,7 @@ func (b *Book) Replay(from int64, most int) iter.Seq2[Moment, error] {
 			yield(Moment{}, err)
 			return
 		}
-		s := newState()
-		if err := b.until(&s, from); err != nil {
-			yield(Moment{}, err)
-			return
-		}
-		then := Moment{}
+		s, then := newState(), Moment{}
 		if next > 0 {
 			then.Last = all[next-1].Change
 		}
@@ -119,7 +115,7 @@ func (b *Book) Replay(from int64, most int) iter.Seq2[Moment, error] {
 					}
 				}
 			}
-			if err := b.until(&s, then.Last.ID); err != nil {
+			if err := b.until(&s, max(from, then.Last.ID), then.Last); err != nil {
 				yield(Moment{}, err)
 				return
 			}
@@ -132,8 +128,8 @@ func (b *Book) Replay(from int64, most int) iter.Seq2[Moment, error] {
 	}
 }
 
-// until takes the changes up to one into a state.
-func (b *Book) until(s *state, change int64) error {
+// until takes the changes up to one into a state, of which the last that is seen is known.
+func (b *Book) until(s *state, change int64, last Change) error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	tx, err := b.db.BeginTx(context.Background(), reading)
@@ -141,6 +137,9 @@ func (b *Book) until(s *state, change int64) error {
 		return b.words(err)
 	}
 	defer tx.Rollback()
+	if err := b.still(tx, last); err != nil {
+		return err
+	}
 	for v, err := range versionsAfter(tx, s.last, s.lastReading) {
 		if err != nil {
 			return b.words(err)
@@ -150,8 +149,22 @@ func (b *Book) until(s *state, change int64) error {
 		}
 		s.put(v)
 	}
-	s.head = change
+	s.head = last.ID
 	return nil
+}
+
+// still is nil where a change is in the workbook as it was when it was listed, and so all before it: between two
+// moments another workbook may be put in this one's place.
+func (b *Book) still(tx *sql.Tx, c Change) error {
+	var digest string
+	err := tx.QueryRow(`SELECT digest FROM change WHERE id = $1`, c.ID).Scan(&digest)
+	switch {
+	case c.ID == 0 || err == nil && digest == c.digest:
+		return nil
+	case err == nil || errors.Is(err, sql.ErrNoRows):
+		return fault(b.path, "another workbook was put in this one's place while it was read; ask again")
+	}
+	return b.words(err)
 }
 
 // counts is true of a change that touched what an answer rests on.
@@ -267,6 +280,9 @@ func (b *Book) came(group []Entry) (said []note.Note, err error) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	err = b.looking(func(tx *sql.Tx) error {
+		if err := b.still(tx, group[len(group)-1].Change); err != nil {
+			return err
+		}
 		limits := b.eyes.limits(b.now.trail)
 		for _, e := range group {
 			if err := b.now.steps(tx, e.ID, func(s Step, _ *version) {

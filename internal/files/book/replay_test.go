@@ -138,6 +138,34 @@ func TestWhatCame(t *testing.T) {
 	}
 }
 
+// Where another workbook is put in the place of one that is played again, that is said: what it holds is not told as
+// what came to the first.
+func TestReplayOfWhatIsReplaced(t *testing.T) {
+	ofFiles(t)
+	for others := range 4 { // fewer changes than were listed, or as many
+		b, o := fresh(t), fresh(t)
+		for i := range 4 {
+			save(t, b, by("Ada", int64(i)), Keep(study(fmt.Sprint("A", i), 20)))
+			if i <= others {
+				save(t, o, by("Ada", int64(i)), Keep(study(fmt.Sprint("Z", i), 20)))
+			}
+		}
+		o.Close()
+		moments := 0
+		var last error
+		for m, err := range b.Replay(2, Moments) {
+			if moments++; moments == 1 {
+				if err := os.Rename(o.path, b.path); err != nil {
+					t.Fatal(err)
+				}
+			} else if last = err; err == nil {
+				t.Errorf("%d changes in the other: moment %d is told: %v", others+1, m.Last.ID, english(m.Came))
+			}
+		}
+		refused(t, "what is replaced", last, "another workbook was put in this one's place")
+	}
+}
+
 // english are notes in English, the notes in them too.
 func english(list []note.Note) (texts []string) {
 	for _, n := range list {

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"database/sql"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -164,9 +165,14 @@ func (c *Conflict) Unwrap() error {
 				ref{l.Kind, l.Key}.word(), ref{l.Kind, l.Key}.name(), l.Who, l.There)
 			continue
 		}
-		f.Add("the %s %s was changed by %s (change %d, %s) after you looked: %s; look at it and "+
-			"save again",
-			ref{l.Kind, l.Key}.word(), ref{l.Kind, l.Key}.name(), l.Who, int(l.ID), l.At.Format(time.DateTime), l.What)
+		word, name, at := ref{l.Kind, l.Key}.word(), ref{l.Kind, l.Key}.name(), l.At.Format(time.DateTime)
+		if l.What == "" {
+			f.Add("the %s %s was changed by %s (change %d, %s) after you looked; look at it and save again", word, name,
+				l.Who, int(l.ID), at)
+			continue
+		}
+		f.Add("the %s %s was changed by %s (change %d, %s) after you looked: %s; look at it and save again", word, name,
+			l.Who, int(l.ID), at, l.What)
 	}
 	return f
 }
@@ -210,6 +216,10 @@ func (b *Book) changing(do func(*sql.Tx) (Saved, error)) (Saved, error) {
 func (b *Book) save(tx *sql.Tx, e Edit, items []Item) (Saved, error) {
 	done, write, err := b.now.sort(tx, e, items)
 	if err != nil {
+		var c *Conflict
+		if errors.As(err, &c) {
+			b.discreet(c)
+		}
 		return Saved{}, b.words(err)
 	}
 	if err := b.now.judge(write, e.At.UTC().Format(time.DateOnly), b.eyes.sees(&b.now)); err != nil {
@@ -457,6 +467,19 @@ func (s *state) conflict(tx *sql.Tx, theirs []*version) error {
 	return c
 }
 
+// discreet leaves out what was said of changes of which not all is seen, as a history does.
+func (b *Book) discreet(c *Conflict) {
+	limits := b.eyes.limits(b.now.trail)
+	for i, l := range c.Theirs {
+		if l.There != "" { // made elsewhere, and seen with the crossing
+			continue
+		}
+		if _, all := b.now.trail.of(l.ID, limits); !all {
+			c.Theirs[i].What, c.Theirs[i].Why = "", ""
+		}
+	}
+}
+
 // judge finds what would be wrong with the workbook once the versions are written, on a day ("": no day). Of what is
 // not seen no more is told than that it is in the way; sees is nil where all is.
 func (s *state) judge(write []*version, day string, sees func(ref) bool) error {
@@ -644,6 +667,10 @@ func (b *Book) Undo(e Edit, change int64) (Saved, error) {
 	return b.changing(func(tx *sql.Tx) (Saved, error) {
 		if change < 1 || change > b.now.head {
 			return Saved{}, fault(b.path, "there is no change %d; the last is %d", int(change), int(b.now.head))
+		}
+		// An undo is refused by what is in its way, which would tell of it.
+		if _, all := b.now.trail.of(change, b.eyes.limits(b.now.trail)); !all {
+			return Saved{}, note.Faults{note.New("not all of this change is yours to see")}
 		}
 		var items []Item
 		if err := b.now.steps(tx, change, func(t Step, _ *version) {

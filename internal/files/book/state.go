@@ -275,20 +275,29 @@ func (s *state) put(v *version) {
 	s.things[v.ref] = v
 }
 
-// get decodes a version.
+// get decodes a version, and keeps what it read.
 func (v *version) get() (any, error) {
-	if v.value == nil {
-		at := ""
-		if v.place != nil {
-			at = *v.place
-		}
-		x, err := decode(v.kind, *v.body, at)
-		if err != nil {
-			return nil, note.Faults{note.New("the %s %s cannot be read: %s", v.word(), v.name(), err.Error())}
-		}
+	if v.value != nil {
+		return v.value, nil
+	}
+	x, err := v.read()
+	if err == nil {
 		v.value = x
 	}
-	return v.value, nil
+	return x, err
+}
+
+// read decodes a version.
+func (v *version) read() (any, error) {
+	at := ""
+	if v.place != nil {
+		at = *v.place
+	}
+	x, err := decode(v.kind, *v.body, at)
+	if err != nil {
+		return nil, note.Faults{note.New("the %s %s cannot be read: %s", v.word(), v.name(), err.Error())}
+	}
+	return x, nil
 }
 
 // Contents is what a workbook holds at one change.

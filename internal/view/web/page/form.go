@@ -172,6 +172,14 @@ func (s *Site) Troubled(err error, mine Beside) (t Trouble, seen book.Sight) {
 					s.Thing(l.Touched), l.There, int(l.ID), s.At(l.At), l.What)
 			}
 		}
+		if l.There == "" && l.What == "" { // not all of that change is seen, and so not what was said of it
+			said = v.Text("%s changed %s while you were writing (change %d, %s).", l.Who, s.Thing(l.Touched), int(l.ID),
+				s.At(l.At))
+			if l.Value == nil {
+				said = v.Text("%s removed %s while you were writing (change %d, %s).", l.Who, s.Thing(l.Touched),
+					int(l.ID), s.At(l.At))
+			}
+		}
 		their := Theirs{Said: said}
 		if mine != nil && l.Value != nil {
 			their.Table = mine(l)
