@@ -631,6 +631,38 @@ func TestWhoWashedMayChange(t *testing.T) {
 	}
 }
 
+// Of a dear thing of which a tap holds a small part, cash is charged by that part and its life, not a whole one a section
+// and season: pumps at 2,000, one for 1,000 taps, for ten seasons without discount are 200 a season and section, and a
+// twentieth of it for the spare.
+func TestAPartOfADearThingIsNoWholeOne(t *testing.T) {
+	cash := func(pump bool, taps int) float64 {
+		return farm(t, func(b *bush.Sugarbush) {
+			b.Prices.Discount, b.Spare = price.Value{}, 0.05
+			for i := range b.Sections {
+				just(&b.Sections[i], "new-spout")
+				b.Sections[i].Taps = taps
+			}
+			if !pump {
+				return
+			}
+			b.Prices.Materials = append(slices.Clone(b.Prices.Materials),
+				price.Material{Name: "pump", Price: price.Value{Best: 2000}})
+			for i := range b.Prices.Uses {
+				if u := &b.Prices.Uses[i]; u.Practice == "new-spout" {
+					u.Materials = append(slices.Clone(u.Materials),
+						price.MaterialUse{Material: "pump", Count: 0.001, Life: price.Value{Best: 10}})
+				}
+			}
+		}).Seasons[0].Cash
+	}
+	if got, want := cash(true, 1000)-cash(false, 1000), 2*200*1.05; math.Abs(got-want) > 1e-6 {
+		t.Errorf("pumps take %v a season, want %v", got, want)
+	}
+	if got, want := cash(true, 1)-cash(false, 1), 2*0.2*1.05; math.Abs(got-want) > 1e-6 {
+		t.Errorf("for a tap in each section pumps take %v a season, want %v", got, want)
+	}
+}
+
 // Plastic whose weight is not known is no plastic of nought: no sum is told of it.
 func TestPlasticThatIsNotKnown(t *testing.T) {
 	for _, known := range []bool{true, false} {

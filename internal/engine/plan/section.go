@@ -432,7 +432,10 @@ func (k *maker) deed(t *table, x doing) *deed {
 		ahead += m.Count * p * (due(*m, a.worn) - 1/budget.Annuity(k.Prices.Discount.Best, m.Life.Best))
 	}
 	a.cash = taps*(a.plan.Cost()-k.later(a)+ahead) + a.travel*k.Prices.Wage.Best
-	for _, b := range k.counted(k.bought(a, taps)) { // the spare, and what makes whole pieces of it
+	for _, b := range k.counted(k.bought(a, taps)) { // the spare
+		if b.Need < taps { // of equipment of which a tap takes a part, sections share a piece
+			b.Money = b.Need * (1 + k.Spare) * b.price
+		}
 		a.cash += b.Money - b.Need*b.price
 	}
 	a.cash = max(0, a.cash)
