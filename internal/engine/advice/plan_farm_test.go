@@ -663,6 +663,48 @@ func TestAPartOfADearThingIsNoWholeOne(t *testing.T) {
 	}
 }
 
+// What limits stand in the way of brings more than the plan and takes more than they give; else nothing is told of it. A
+// handful of taps that could have check valves like a thousand others pays next to nothing, and the plainest plan
+// without limits pays less than that.
+func TestLimitsInTheWayOfNothing(t *testing.T) {
+	none, told := 0., 0
+	for _, less := range []float64{0.3, 0.35, 0.4, 0.45, 0.5, 1} {
+		for _, taps := range []int{12, 600} {
+			p := farm(t, func(b *bush.Sugarbush) {
+				b.Cash, b.Seasons = &none, 5
+				b.Sections = []bush.Section{b.Sections[1], b.Sections[1]}
+				for i := range b.Sections {
+					just(&b.Sections[i], "check-valve")
+				}
+				b.Sections[0].Practice = "check-valve"
+				x := &b.Sections[1]
+				x.Name, x.Taps, x.Practice = "Copy", taps, practice.Unsanitized
+				sells := &b.Prices.Sells
+				sells.Grades = slices.Clone(sells.Grades)
+				for i := range sells.Grades {
+					sells.Grades[i].Price.Best *= less
+				}
+				sells.Retail = &price.Outlet{Share: sells.Retail.Share,
+					Price: price.Value{Best: less * sells.Retail.Price.Best}}
+			})
+			if p.Lift == nil {
+				continue
+			}
+			told++
+			found := p.Profit.Expected + p.Plainer
+			if p.Lift.Brings <= plan.Near*math.Abs(found) {
+				t.Errorf("prices × %v, %d taps: without the limits %v more than %v", less, taps, p.Lift.Brings, found)
+			}
+			if p.Lift.Cash <= 0 {
+				t.Errorf("prices × %v, %d taps: the limits are no limits: %+v", less, taps, p.Lift)
+			}
+		}
+	}
+	if told == 0 {
+		t.Error("no limit stands in the way of anything")
+	}
+}
+
 // Plastic whose weight is not known is no plastic of nought: no sum is told of it.
 func TestPlasticThatIsNotKnown(t *testing.T) {
 	for _, known := range []bool{true, false} {

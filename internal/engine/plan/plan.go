@@ -336,11 +336,15 @@ func (p *Plan) lift(k *maker, f *frame) {
 	parts := g.parts(g.problem.solve().paths)
 	found := p.Profit.Expected + p.Plainer
 	p.Uncapped = max(k.money(f, parts), found)
-	if p.Uncapped-found <= Near*math.Abs(found) {
+	slight := func(brings float64) bool { return brings <= Near*math.Abs(found) }
+	if slight(p.Uncapped - found) {
 		return
 	}
-	parts = k.plainest(g, parts)
-	l := &Lift{Brings: max(k.money(f, parts), found) - found, Hours: map[price.Window]float64{}}
+	parts = k.plainest(g, parts) // which brings less, or takes no more than there is
+	l := &Lift{Brings: k.money(f, parts) - found, Hours: map[price.Window]float64{}}
+	if slight(l.Brings) || f.fits(parts) {
+		return
+	}
 	for t, row := range f.used(parts) {
 		wages := 0.0
 		for i, w := range f.short {
