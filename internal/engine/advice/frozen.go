@@ -50,7 +50,7 @@ func (m *Memo) Freeze(a *Advice) (*Frozen, error) {
 			asked = append(asked, practice.Treatment{Practice: p.Key, DropAge: age})
 		}
 	}
-	z.Money, z.Unsure = a.Money.Frozen(1./(1<<20), asked), unsure
+	z.Money, z.Unsure = a.Money.Frozen(1./(1<<19), asked), unsure
 	if len(sections.Moderators) > 0 {
 		z.Sections = sections.Frozen(1./(1<<16), asked)
 	}

@@ -208,7 +208,7 @@ func TestInEngine(t *testing.T) {
 var tags = regexp.MustCompile(`<[^>]*>`)
 
 // Every digit that the page shows is that of the program over all studies, but where a number lies so near a half of
-// its last digit that what was frozen, in steps of a millionth, falls on the other side: less than once in ten
+// its last digit that what was frozen, in steps of two millionths, falls on the other side: less than once in ten
 // thousand.
 func TestDigitsAreTheProgramsOverAllStudies(t *testing.T) {
 	n := 3

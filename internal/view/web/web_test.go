@@ -481,7 +481,7 @@ func TestHeaders(t *testing.T) {
 		}
 	}
 	script := ask(served(), "GET", "/asset/page.js").Body.Bytes()
-	if lines := bytes.Count(script, []byte("\n")); lines > 160 {
+	if lines := bytes.Count(script, []byte("\n")); lines > 170 {
 		t.Errorf("the script has %d lines", lines)
 	}
 }
