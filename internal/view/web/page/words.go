@@ -34,7 +34,6 @@ var kinds = []struct {
 	{book.Past, "the season %s", "", at("/past")},
 	{book.Excluded, "whether %s is left out", "", nil},
 	{book.Search, "how studies were looked for", "", at("/search")},
-	{book.Word, "what a word of a table stands for", "%d words of tables", nil},
 	{book.Answer, "the answer to a question", "", nil},
 	{book.Crossed, "what both sides of a sync have changed", "", at("/crossed")},
 	{book.Reading, "the reading %s", "%d readings", nil},
@@ -45,6 +44,7 @@ var kinds = []struct {
 	{book.Weather, "the temperatures %s", "%d years of temperatures", nil},
 	{book.Sums, "the season table %s", "%d season tables", nil},
 	{book.Decision, "the decision %s", "%d decisions", nil},
+	{book.Word, "what a word of a table stands for", "%d words of tables", nil},
 }
 
 // at is a page that holds all of a kind.
