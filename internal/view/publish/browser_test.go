@@ -371,7 +371,8 @@ func TestUnitsAndLanguageMidway(t *testing.T) {
 	ready := func(lang, name string) {
 		r.until("document.documentElement.lang.startsWith('" + lang + "') && " + has(`[name="`+name+`"]`))
 	}
-	r.do(chromedp.Navigate(asFile(t) + "#lang=en&units=metric&1.yield=68&1.vacuum_kpa=84&1.taps=2,400&old.price=5"))
+	file := asFile(t)
+	r.do(chromedp.Navigate(file + "#lang=en&units=metric&1.yield=68&1.vacuum_kpa=84&1.taps=2,400&old.price=5"))
 	ready("en", "1.vacuum_kpa")
 	got := value("1.yield") + " " + value("1.vacuum_kpa")
 	if got != "68 84" || strings.Contains(unit("1.yield"), "gal") {
@@ -388,6 +389,20 @@ func TestUnitsAndLanguageMidway(t *testing.T) {
 		t.Errorf("in French they are %q: %q", got, unit("1.yield"))
 	}
 	r.until(has("[data-own] .t-single-season"))
+	// other units: what was typed with the other decimal mark, or a mark at its end, is the same sap
+	for _, c := range []struct{ lang, typed, want string }{ // US gallons of 3.78541 L
+		{"en", "16,5", "62.459"}, {"en", "−16.5", "-62.459"}, {"en", "0,500", "1.8927"}, {"en", "1,000", "3785.4"},
+		{"en", "1 000,5", "3787.3"}, {"fr", "5,", "18,927"}, {"fr", "16.5", "62,459"}, {"fr", "1,000", "3,7854"},
+	} {
+		r.do(chromedp.Navigate("about:blank"), chromedp.Navigate(file+"#lang="+c.lang+"&units=us"))
+		r.until("performance.getEntriesByName('engine').length > 0")
+		r.enter("1.yield", c.typed)
+		r.enter("units", "metric")
+		ready(c.lang, "1.vacuum_kpa")
+		if got := value("1.yield"); got != c.want {
+			t.Errorf("%s: %q gallons are %q litres, and %s", c.lang, c.typed, got, c.want)
+		}
+	}
 	// another link opened in the same tab, with units that nobody has heard of
 	eval[bool](r, "location.hash = '#lang=en&units=fathoms&1.taps=900'; true")
 	ready("en", "1.vacuum_inhg")
@@ -395,6 +410,58 @@ func TestUnitsAndLanguageMidway(t *testing.T) {
 	if got := value("units") + " " + value("1.taps"); got != "us 900" {
 		t.Errorf("such a link gives %q", got)
 	}
+}
+
+// Who changes the language of a link, or types, before the engine is open loses no number; of a form that has not the
+// units chosen no link and no file is made.
+func TestALinkBeforeTheEngine(t *testing.T) {
+	r := open(t, 360)
+	file := asFile(t) + "#lang=en&units=metric&1.taps=900&1.yield=68"
+	// before is what is done as soon as the page stands, ahead of all that comes from the engine
+	before := func(js string) {
+		t.Helper()
+		r.do(chromedp.Navigate("about:blank"))
+		id, err := chromedp.Call(r.ctx, page.AddScriptToEvaluateOnNewDocument,
+			page.AddScriptToEvaluateOnNewDocumentParams{Source: "addEventListener('DOMContentLoaded', () => {" + js + "})"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.do(chromedp.Navigate(file))
+		if _, err := chromedp.Call(r.ctx, page.RemoveScriptToEvaluateOnNewDocument,
+			page.RemoveScriptToEvaluateOnNewDocumentParams{Identifier: id.Identifier}); err != nil {
+			t.Fatal(err)
+		}
+		r.until(has(`[name="1.vacuum_kpa"]`))
+	}
+	value := func(name string) string {
+		return eval[string](r, fmt.Sprintf(`document.querySelector('%s [name="%s"]').value`, shown, name))
+	}
+	typing := func(name, text string) string {
+		return fmt.Sprintf(`{ const x = document.querySelector('%s [name="%s"]'); x.value = %q;
+			x.dispatchEvent(new Event('input', {bubbles: true})); }`, shown, name, text)
+	}
+	press := "document.querySelector('" + shown + " [data-tongue=fr]').click();"
+	locked := "window.locked = document.querySelectorAll('" + shown + " :is([data-do=link],[data-do=file]):disabled').length;"
+	before(locked + press)
+	if got := value("1.taps") + " " + value("1.yield") + " " + eval[string](r, "document.documentElement.lang")[:2]; got != "900 68 fr" {
+		t.Errorf("in French before the engine is open, the link's numbers are %q", got)
+	}
+	if n := eval[int](r, "window.locked"); n != 2 {
+		t.Errorf("%d of link and file wait for the units", n)
+	}
+	if eval[bool](r, has(":is([data-do=link],[data-do=file]):disabled")) {
+		t.Error("once the units are there link and file still wait")
+	}
+	before(typing("1.taps", "1200") + typing("1.vacuum_inhg", "25"))
+	if got := value("1.taps") + " " + value("1.yield") + " " + value("1.vacuum_kpa"); got != "1200 68 84.66" { // 25 × 3.38639
+		t.Errorf("typed over before the engine is open, the link's numbers are %q", got)
+	}
+	before(typing("1.taps", "1200") + typing("1.vacuum_inhg", "25") + press)
+	got := value("1.taps") + " " + value("1.yield") + " " + value("1.vacuum_kpa")
+	if got != "1200 68 84,66" {
+		t.Errorf("typed over and in French, the link's numbers are %q", got)
+	}
+	r.until(has("[data-own] .marks"))
 }
 
 // A folder's page opened as a file says why it works nothing out, and stands.

@@ -21,14 +21,18 @@
 	const from = [asked.get('lang'), location.hash.slice(1), saved.lang, ...(navigator.languages || [])]
 		.map(l => (l || '').slice(0, 2)).find(l => tongues.includes(l)) || tongues[0];
 	let main, form, units, typed = {};
+	all('main form').forEach(f => f.dataset.units = f.elements.units.value);
 
-	// A number that was typed, with a point and no marks between thousands, as either language reads it; what is none
-	// stays as it is.
+	// A number that was typed, with a point and no marks between thousands, as the engine reads it; what is none stays
+	// as it is.
 	const plain = text => {
-		let t = text.trim().replace(/(\d)[ \u00a0\u202f](?=\d{3}(?!\d))/g, '$1');
-		t = main.lang.startsWith('fr') ? t.replace(',', '.') : t.replace(/,(?=\d{3}(?!\d))/g, '');
-		return /^[-+−]?\d*\.?\d+$/.test(t) ? t : text;
+		let t = text.trim().replace('−', '-');
+		if (/^[-+]?[1-9]\d{0,2}([ \u00a0\u202f]\d{3})+([.,]\d+)?$/.test(t)) t = t.replace(/[ \u00a0\u202f]/g, '');
+		else if (!main.lang.startsWith('fr') && /^[-+]?[1-9]\d{0,2}(,\d{3})+(\.\d+)?$/.test(t)) t = t.replace(/,/g, '');
+		return /^[-+]?(\d+[.,]?\d*|[.,]\d+)$/.test(t) ? t.replace(',', '.') : text;
 	};
+	const plainly = list => Object.fromEntries(
+		Object.entries(list).map(([k, x]) => [k, k.endsWith('name') ? x : plain(x)]));
 
 	// What is typed, by the names of fields; blanks are left out.
 	const asks = x => x.name && x.name !== 'units' && x.type !== 'checkbox';
@@ -56,8 +60,11 @@
 		if (form.dataset.units === units) {
 			awaited = null;
 			show(list);
+			lock();
 		} else reunit();
 	};
+	// A link and a file hold numbers in the units chosen: none is made of a form that has others still.
+	const lock = () => all('[data-do=link],[data-do=file]', main).forEach(b => b.disabled = form.dataset.units !== units);
 
 	// speak shows one language, with what was typed in the other.
 	const speak = lang => {
@@ -67,7 +74,6 @@
 		document.title = main.dataset.title;
 		form = main.querySelector('form');
 		form.hidden = false;
-		form.dataset.units = form.dataset.units || form.elements.units.value;
 		units = units || form.dataset.units;
 	};
 
@@ -105,6 +111,7 @@
 		return true;
 	};
 	const reunit = () => {
+		lock();
 		if (start()) worker.postMessage({ id: ++latest, steps: ['form'], lang: main.lang, units, typed: {} });
 	};
 	const ask = steps => {
@@ -169,7 +176,8 @@
 			x.closest('.blank').querySelector('.unit').textContent = f.Unit;
 		}
 		form.dataset.units = units;
-		if (awaited) fill(awaited);
+		lock();
+		if (awaited) fill({ ...awaited, ...values() });
 		typed = values();
 		go();
 	};
@@ -206,10 +214,16 @@
 		if (!b) return;
 		if (b.dataset.tongue) {
 			e.preventDefault();
-			typed = values();
-			for (const k in typed) if (!k.endsWith('name')) typed[k] = plain(typed[k]);
+			const was = form.dataset.units, next = all('main').find(m => m.lang.startsWith(b.dataset.tongue));
+			// What is typed in units that have been left is shown only where the other form has them still.
+			if (was !== units && next.querySelector('form').dataset.units !== was) return setTimeout(() => b.click(), 100);
+			const own = plainly(values()), due = plainly(awaited || {});
 			speak(b.dataset.tongue);
-			fill(typed);
+			if (was === units) fill(own);
+			else {
+				show(own);
+				fill(due);
+			}
 			if (Object.keys(typed).length) go();
 			return;
 		}
@@ -226,6 +240,7 @@
 			break;
 		case 'clear':
 			form.reset();
+			awaited = null;
 			form.elements.units.value = units;
 			main.querySelector('[data-left]').textContent = '';
 			planned = false;
@@ -263,10 +278,14 @@
 		return status(unable());
 	}
 	if (form.dataset.units === units) show(typed);
+	else {
+		awaited = typed;
+		lock();
+	}
 	// The engine is opened once the page is painted, so that the first number typed finds it ready.
 	requestAnimationFrame(() => setTimeout(() => {
 		start();
-		if (form.dataset.units !== units) fill(typed);
+		if (form.dataset.units !== units) fill(awaited);
 		else if (Object.keys(typed).length) go();
 	}));
 })();
