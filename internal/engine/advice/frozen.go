@@ -35,7 +35,7 @@ func (m *Memo) Freeze(a *Advice) (*Frozen, error) {
 	z := &Frozen{Practices: in.Practices, Rules: in.Rules, Prices: *in.Prices, Scope: scope(a), Base: base(a),
 		Strays: in.strays(), Narrow: map[practice.Key]Narrow{}}
 	for _, p := range in.Practices {
-		if x := a.Narrow(p.Key); x.says() {
+		if x := a.Narrow(p.Key); x.says() && p.Key != practice.Unsanitized { // of which nothing is said
 			z.Narrow[p.Key] = x
 		}
 	}

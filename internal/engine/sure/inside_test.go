@@ -1,6 +1,7 @@
 package sure
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -161,5 +162,30 @@ func TestOlderDropsMoveAlong(t *testing.T) {
 		if got := math.Log1p(g.gains[i]); math.Abs(got-want) > 1e-12 {
 			t.Errorf("treatment %d: log gain %v, want %v", i, got, want)
 		}
+	}
+}
+
+// Draws are kept of no more parts than may be, however many are asked for at once, and of those that were kept they
+// are not drawn again.
+func TestPartsKept(t *testing.T) {
+	p := &prepared{Model: &Model{Gains: &pool.Posterior{Treatments: []practice.Treatment{{}}}}}
+	d := &drawn{members: []int{0, 0}, gains: []float64{0.1, 0.3}}
+	parts := make([]part, 4*mostParts)
+	for j := range parts {
+		parts[j] = part{fmt.Sprint(j), [][]lot{{{0, 1}}, {{0, float64(j)}}}}
+	}
+	few := d.means(p, parts[:3], false)
+	for j, list := range d.means(p, parts, false) {
+		for i, gain := range d.gains { // the mean of the gain and j times it
+			if want := gain * float64(1+j) / 2; math.Abs(list[i]-want) > 1e-12 {
+				t.Errorf("part %d, state %d: %v, want %v", j, i, list[i], want)
+			}
+		}
+	}
+	if n := len(d.kept[0]); n > mostParts {
+		t.Errorf("%d parts are kept, and may be %d", n, mostParts)
+	}
+	if again := d.means(p, parts[:3], false); &again[0][0] != &few[0][0] {
+		t.Error("what was kept is drawn again")
 	}
 }

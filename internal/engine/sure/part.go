@@ -19,7 +19,7 @@ type part struct {
 // factors are those of a year: of yield, sugar and prices.
 type factors = [3]float64
 
-// mostParts is of how many the draws of a chunk are kept.
+// mostParts is how many a question may ask for that its draws are kept; those of many more would fill a phone.
 const mostParts = 96
 
 // parts are what is asked for of the gains: by the baseline, by unsanitized, and by the plans, which are open. Two that
@@ -104,7 +104,9 @@ func (d *drawn) means(p *prepared, parts []part, single bool) [][]float64 {
 			}
 			list[j][i] = sum / float64(max(1, len(x.seasons)))
 		}
-		kept[x.key] = list[j]
+		if len(parts) <= mostParts {
+			kept[x.key] = list[j]
+		}
 	}
 	return list
 }

@@ -160,6 +160,9 @@ func TestOnePlaceIsSaid(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if x, ok := z.Narrow[practice.Unsanitized]; ok {
+		t.Errorf("of unsanitized nothing is said, and %+v is held", x)
+	}
 	data, err := z.Pack()
 	if err != nil {
 		t.Fatal(err)
