@@ -87,7 +87,7 @@ func (d Desk) Marks(w *show.View, taps int) (list []show.Mark) {
 		}
 	}
 	if c := best.ChanceBest; c != nil {
-		list = append(list, show.Mark{Value: show.InPercent(v, *c), Label: v.Text("chance that it is the best")})
+		list = append(list, show.Mark{Value: show.Chance(v, *c), Label: v.Text("chance that it is the best")})
 	}
 	if w.A.Weighed != nil {
 		r := w.A.Weighed.Prospect

@@ -100,6 +100,17 @@ func percentage(v *say.Voice, x float64) string {
 // InPercent is a chance in words: "36 %".
 func InPercent(v *say.Voice, x float64) string { return percentage(v, x) + "\u00a0%" }
 
+// Chance words a chance that rests on draws: however many they are, they show no event to be sure or impossible.
+func Chance(v *say.Voice, x float64) string {
+	switch {
+	case x < 0.01:
+		return v.Text("under 1 %%")
+	case x > 0.99:
+		return v.Text("over 99 %%")
+	}
+	return InPercent(v, x)
+}
+
 func capital(s string) string {
 	for i, r := range s {
 		if r == '⟦' {

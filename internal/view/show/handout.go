@@ -521,7 +521,7 @@ func (w PlanView) marks() []Mark {
 		{v.Money(p.PerTap(x.Expected), money), v.Text("%s, %s; 95 times in 100 from %s", each, beside,
 			v.MoneyRange(p.PerTap(x.Low), p.PerTap(x.High), money))},
 		{v.Sum(p.PerTap(x.Expected)*float64(p.Taps()), money), total},
-		{w.chance(x.Loss), chance},
+		{Chance(w.V, x.Loss), chance},
 	}
 }
 

@@ -48,7 +48,7 @@ func (w PlanView) Answer() []string {
 	case !w.asLast():
 		out = append(out, v.Text("Over %s the plan nets %s more than going on as last season, discounted (95 %% "+
 			"interval %s).", w.seasons(), v.Sum(o.Expected, money), v.SumRange(o.Low, o.High, money))+" "+
-			v.Text("The chance that it nets less is %s.", w.chance(o.Loss)))
+			v.Text("The chance that it nets less is %s.", Chance(w.V, o.Loss)))
 	}
 	if w.idle() {
 		out = append(out, w.single(), v.Text("Nothing new is done: the plan nets what reused, unwashed spouts and "+
@@ -235,14 +235,6 @@ func (w PlanView) overLast(money float64) Cell {
 	return sum(w.V, money, w.currency())
 }
 
-// chance words a chance; those of a thousand draws are not told closer than a percent.
-func (w PlanView) chance(x float64) string {
-	if x < 0.01 {
-		return w.V.Text("under 1 %%")
-	}
-	return unbroken(w.V.Text("%s %%", w.V.Decimal(math.Round(100*x), 0)))
-}
-
 // Schedule is each section's seasons on one row, with what they bring.
 func (w PlanView) Schedule() Table {
 	v := w.V
@@ -261,7 +253,7 @@ func (w PlanView) Schedule() Table {
 		row := []Cell{words(s.Section.Name), count(v, s.Section.Taps), words(strings.Join(parts, "; ")),
 			w.overLast(s.OverLast), within(v.Sum(s.Profit.Expected, money)+" ("+
 				unbroken(v.SumRange(s.Profit.Low, s.Profit.High, money))+")", s.Profit.Expected, s.Profit.Low,
-				s.Profit.High), num(w.chance(s.Profit.Loss), 100*s.Profit.Loss)}
+				s.Profit.High), num(Chance(v, s.Profit.Loss), 100*s.Profit.Loss)}
 		t.row(s.Section.Name, row...)
 	}
 	for _, u := range w.P.Unplanned {

@@ -31,7 +31,7 @@ func TestSingleSeasonSaysLess(t *testing.T) {
 // A chance is not parted from its sign where a narrow table breaks lines.
 func TestChanceIsNotParted(t *testing.T) {
 	for _, x := range []float64{0.03, 0.5} {
-		if said := (PlanView{V: say.In("en")}).chance(x); strings.Contains(said, " ") {
+		if said := Chance(say.In("en"), x); strings.Contains(said, " ") {
 			t.Errorf("%q", said)
 		}
 	}

@@ -384,12 +384,12 @@ func (w *View) Certainty() []string {
 	if o.IsToday {
 		list = append(list,
 			v.Text("%s pays best with a chance of %s over the long run, and of %s in one single season.",
-				capital(w.Option(o)), InPercent(v, row.Long.Best), InPercent(v, row.Season.Best)))
+				capital(w.Option(o)), Chance(v, row.Long.Best), Chance(v, row.Season.Best)))
 	} else {
 		list = append(list, v.Text("%s pays best with a chance of %s over the long run, and of %s in one single "+
 			"season; it nets less than today's practice with a chance of %s and of %s.",
-			capital(w.Option(o)), InPercent(v, row.Long.Best), InPercent(v, row.Season.Best),
-			InPercent(v, row.Long.Lose), InPercent(v, row.Season.Lose)))
+			capital(w.Option(o)), Chance(v, row.Long.Best), Chance(v, row.Season.Best),
+			Chance(v, row.Long.Lose), Chance(v, row.Season.Lose)))
 	}
 	list = append(list, w.single())
 	if t := w.turns(); t != "" {

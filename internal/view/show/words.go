@@ -263,13 +263,13 @@ func (w *View) likely(o advice.Option) string {
 	case o.ChanceBest == nil, len(w.A.Ranking) == 1: // beside nothing, everything is best
 		return ""
 	case o.ChanceLose == nil:
-		return v.Text("its chance of being best is %s", InPercent(v, *o.ChanceBest))
+		return v.Text("its chance of being best is %s", Chance(v, *o.ChanceBest))
 	case w.A.Untold.Practice != "":
 		return v.Text("its chance of being best is %s, and of netting less than unsanitized %s",
-			InPercent(v, *o.ChanceBest), InPercent(v, *o.ChanceLose))
+			Chance(v, *o.ChanceBest), Chance(v, *o.ChanceLose))
 	}
 	return v.Text("its chance of being best is %s, and of netting less than today's practice %s",
-		InPercent(v, *o.ChanceBest), InPercent(v, *o.ChanceLose))
+		Chance(v, *o.ChanceBest), Chance(v, *o.ChanceLose))
 }
 
 // turns says what would change the recommendation soonest; "" where nothing is near.

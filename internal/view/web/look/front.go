@@ -74,11 +74,11 @@ func (s *Room) marks(t *whatIf, view *show.View) []mark {
 			v.PercentRange(o.LowPct, o.HighPct), page.WithQuery("/gains/why/"+string(o.Practice), q)})
 	}
 	if o.ChanceBest != nil {
-		list = append(list, mark{v.Text("chance of being best"), show.InPercent(v, *o.ChanceBest), "",
+		list = append(list, mark{v.Text("chance of being best"), show.Chance(v, *o.ChanceBest), "",
 			page.WithQuery("/sure", q)})
 	}
 	if o.ChanceLose != nil {
-		list = append(list, mark{v.Text("chance of losing against today"), show.InPercent(v, *o.ChanceLose), "",
+		list = append(list, mark{v.Text("chance of losing against today"), show.Chance(v, *o.ChanceLose), "",
 			page.WithQuery("/sure", q)})
 	}
 	return list
