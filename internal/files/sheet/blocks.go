@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"cmp"
 	"maps"
 	"regexp"
 	"slices"
@@ -145,7 +146,7 @@ func (s *shape) seasons() {
 			out = append(out, i)
 		}
 	}
-	s.long(parts, out, "Season")
+	s.long(parts, out, "Season", nil)
 	s.note(note.New("each season of this table has a column: its rows are parted by season (%s)",
 		strings.Join(slices.Sorted(maps.Keys(years)), ", ")))
 }
@@ -153,7 +154,7 @@ func (s *shape) seasons() {
 // repetitions gives a row to each unit, or reading, of a table that has a column for each: Rep 1, Rep 2.
 func (s *shape) repetitions() {
 	names := s.columns(s.said)
-	parts, words := make([]keyed, len(s.said)), map[string]bool{}
+	parts, words, numbered := make([]keyed, len(s.said)), map[string]bool{}, 0
 	for i, h := range s.said {
 		m := repetition.FindStringSubmatch(gloss.Plain(h))
 		if m == nil || !s.numeric(i) {
@@ -164,17 +165,18 @@ func (s *shape) repetitions() {
 		}
 		parts[i] = keyed{h, "Yield"}
 		words[m[1]] = true
+		numbered++
 	}
-	if len(words) != 1 || slices.Contains(names, "mean") || slices.Contains(s.said, "Yield") {
+	if len(words) != 1 || numbered < 2 || slices.Contains(names, "mean") || slices.Contains(s.said, "Yield") {
 		return
 	}
-	header := "Repetition"
+	header, keeps := "Repetition", func(*record, string) bool { return false }
 	for w := range words {
 		if slices.Contains(timely, w) { // a reading of the unit of the row
-			header = strings.ToUpper(w[:1]) + w[1:]
+			header, keeps = strings.ToUpper(w[:1])+w[1:], s.unread(names, parts)
 		}
 	}
-	s.long(parts, nil, header)
+	s.long(parts, nil, header, keeps)
 	s.note(note.New("each unit or reading of this table has a column: it is given a row of its own"))
 }
 
@@ -200,10 +202,13 @@ func (s *shape) pairs() {
 			}
 			rest := strings.TrimSpace(h[:m[0]] + " " + h[m[1]:])
 			name := headed(plainHeader(rest)).Column
+			if name == "" && alike(plainHeader(rest)).Column == "taps" {
+				name = "taps"
+			}
 			if gloss.Plain(rest) == "" {
 				name, rest = "mean", "Yield"
 			}
-			if !slices.Contains([]string{"mean", "sd", "se", "n"}, name) {
+			if !slices.Contains([]string{"mean", "sd", "se", "n", "taps"}, name) {
 				continue
 			}
 			of[i], sides[side][name], header[name] = name, i, rest
@@ -230,6 +235,7 @@ func (s *shape) pairs() {
 	for _, name := range values {
 		said = append(said, header[name])
 	}
+	last := make([]string, len(s.said)) // of what may stand above only
 	row := func(r *record, side int) (own record, key string) {
 		own, own.cells = *r, nil
 		for _, i := range keep {
@@ -241,7 +247,12 @@ func (s *shape) pairs() {
 			case !col.Once || col.Name == "" || col.Joined: // which is said of the practice
 				c.text = ""
 			}
-			own.cells, key = append(own.cells, c), key+"\x00"+gloss.Fold(c.text)
+			text := c.text
+			if columnOf(names[i]).Needed && i != at {
+				last[i] = cmp.Or(text, last[i])
+				text = last[i]
+			}
+			own.cells, key = append(own.cells, c), key+"\x00"+gloss.Fold(text)
 		}
 		for _, name := range values {
 			c := r.at(sides[side][name])
@@ -293,9 +304,9 @@ func (s *shape) readings() {
 	switch {
 	case slices.Contains(s.said, "read"): // which our own wide tables say of each row
 	case nDays >= 2 && !has("date"):
-		s.long(days, nil, "Date")
+		s.long(days, nil, "Date", nil)
 	case nUnits >= 2 && nDays == 0 && has("date") && !has("unit", "code", "practice", "volume_l"):
-		s.long(units, nil, "Unit")
+		s.long(units, nil, "Unit", nil)
 	}
 }
 
@@ -306,8 +317,32 @@ func called(plain string) func(c column.Column[any]) bool {
 	}
 }
 
-// long makes a wide table a long one: a row a key, which a column says, headed by header; out are columns left out.
-func (s *shape) long(parts []keyed, out []int, header string) {
+// unread is true of a blank where other rows of the study have a reading: what was gathered then is not known, and what
+// all runs gave is not the sum of the others.
+func (s *shape) unread(names []string, parts []keyed) func(r *record, key string) bool {
+	study := map[*record]string{}
+	read := map[string]bool{} // of studies, what they have
+	last := make([]string, len(names))
+	for _, r := range s.records {
+		for i, name := range names {
+			if slices.Contains(naming, name) || name == "season" {
+				last[i] = cmp.Or(r.at(i).text, last[i])
+				study[r] += gloss.Fold(last[i]) + "\x00"
+			}
+		}
+		for i, p := range parts {
+			if p.key != "" && r.at(i).text != "" {
+				read[study[r]+p.key] = true
+			}
+		}
+	}
+	return func(r *record, key string) bool { return read[study[r]+key] }
+}
+
+// long makes a wide table a long one: a row a key, which a column says, headed by header; out are columns left out. A
+// key under which a record has nothing gives it no row, unless keeps is true of it, or there is none under which it has
+// something; without keeps it gives it none.
+func (s *shape) long(parts []keyed, out []int, header string, keeps func(r *record, key string) bool) {
 	var said, keys, values []string
 	var keep []int
 	for i, p := range parts {
@@ -329,7 +364,10 @@ func (s *shape) long(parts []keyed, out []int, header string) {
 			}
 			return cell{row: r.row}
 		}
-		for _, key := range keys {
+		none := !slices.ContainsFunc(parts, func(p keyed) bool {
+			return p.key != "" && r.at(slices.Index(parts, p)).text != ""
+		})
+		for k, key := range keys {
 			own, some := *r, false
 			own.cells = nil
 			for _, i := range keep {
@@ -341,7 +379,7 @@ func (s *shape) long(parts []keyed, out []int, header string) {
 				some = some || c.text != ""
 				own.cells = append(own.cells, c)
 			}
-			if some && !s.again(r) {
+			if (some || keeps != nil && (none && k == 0 || keeps(r, key))) && !s.again(r) {
 				records = append(records, &own)
 			}
 		}

@@ -305,12 +305,12 @@ func notNumber(text string) note.Note {
 	switch {
 	case low == "nan" || low == "inf" || low == "infinity" || low == "na" || low == "n/a":
 		return note.New("%s is not a number; leave it empty where there is none", q)
-	case bracketed.MatchString(text):
-		return note.New("%s stands in brackets; allowed: the number alone, with a minus before it where it is below 0",
-			q)
 	case ranged.MatchString(strings.Trim(text, "()[]")):
 		return note.New("%s is a range and no number; allowed: one number, and the ends of an interval in columns of "+
 			"their own", q)
+	case bracketed.MatchString(text):
+		return note.New("%s stands in brackets; allowed: the number alone, with a minus before it where it is below 0",
+			q)
 	case digit && (strings.IndexAny(text, "<>≤≥") == 0 || strings.HasSuffix(text, "+")):
 		return note.New("%s is a limit and no number; allowed: a number, or an empty cell and the limit in a remark", q)
 	case digit && strings.Contains(text, "%"):

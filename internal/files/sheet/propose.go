@@ -43,13 +43,20 @@ func Propose(headers []string, taken []gloss.Target, set practice.Set) []gloss.T
 	wide := p.wide(set)
 	if wide {
 		p.each(func(h string) gloss.Target { return ofPractice(h, set) })
+		means := slices.ContainsFunc(p.list, func(t gloss.Target) bool { return t.Column == "mean" && t.Practice != "" })
+		for i, t := range p.list {
+			if means && ofVariation(headers[i]) {
+				delete(p.taken, gloss.Target{Column: t.Column, Practice: t.Practice}.String())
+				p.list[i] = gloss.Target{}
+			}
+		}
 	}
 	for _, pass := range []func(string) gloss.Target{headed, alike, spelled} {
-		p.each(func(h string) gloss.Target {
-			h = plainHeader(h)
+		p.each(func(header string) gloss.Target {
+			h := plainHeader(header)
 			t := pass(h)
 			switch {
-			case t.Column == "mean" && ofSyrup(h):
+			case t.Column == "mean" && (ofSyrup(h) || t.Way == "" && strings.Contains(header, "%")):
 				return gloss.Target{}
 			case t.Way == "qt" && quantity.MatchString(h):
 				t.Way = ""
@@ -59,6 +66,7 @@ func Propose(headers []string, taken []gloss.Target, set practice.Set) []gloss.T
 	}
 	p.each(syrup) // where there is no sap
 	p.perTap()
+	p.place()
 	if i := slices.Index(p.list, gloss.Target{Column: "trial"}); i >= 0 && !p.taken["study"] {
 		if _, ours := ourHeader(headers[i]); !ours { // what tells rows apart is the study first
 			p.list[i].Column = "study"
@@ -87,6 +95,32 @@ func (p *proposal) perTap() {
 		for _, pass := range []func(string) gloss.Target{headed, alike} {
 			if t := pass(plainHeader(h)); t.Column == "mean" {
 				p.list[at], p.list[i] = gloss.Target{}, t
+				return
+			}
+		}
+	}
+}
+
+// ofVariation is true of a header of a coefficient of variation, and not of check valves.
+func ofVariation(header string) bool {
+	return gloss.Plain(header) == "cv" && strings.Contains(header, "%")
+}
+
+// persons are words, plain, of headers that say whose a place is, which tell the site where no header says the place.
+var persons = []string{"cooperator", "co operator", "producer", "grower", "owner", "producteur", "productrice",
+	"proprietaire", "cooperateur"}
+
+// place has the site be the column that says a place, where one that says whose it is was taken for it.
+func (p *proposal) place() {
+	whose := func(i int) bool { return gloss.HoldsOne(gloss.Plain(p.headers[i]), persons...) }
+	at := slices.IndexFunc(p.list, func(t gloss.Target) bool { return t.Column == "site" })
+	if at < 0 || !whose(at) {
+		return
+	}
+	for _, pass := range []func(string) gloss.Target{headed, alike} {
+		for i, h := range p.headers {
+			if p.list[i].Column == "" && !whose(i) && pass(plainHeader(h)).Column == "site" {
+				p.list[at], p.list[i] = gloss.Target{}, p.list[at]
 				return
 			}
 		}
@@ -346,13 +380,19 @@ var (
 	elseAnywhere = strings.Fields("rank rang target cible goal objectif expected attendu attendue predicted forecast " +
 		"prevu prevue modelled modeled potential potentiel max maximum min minimum highest lowest best worst median " +
 		"mediane cv variance log ln lnrr loss lost perte pertes cost costs cout couts price prix revenue revenu " +
-		"value valeur profit dollar dollars cents usd cad score rating index indice 100 1000")
+		"value valeur profit dollar dollars cents usd cad score rating index indice 100 1000 coefficient coeff coef")
 	elseOf = map[string][]string{
 		"season": strings.Fields("use used old since published publication publie publiee installed installation " +
 			"installe replaced remplace built bought report rapport"),
 		"mean": strings.Fields("change changement difference previous precedent precedente prior last dernier " +
 			"derniere before avant pre baseline acre acres ha hectare hectares tree trees arbre arbres day daily " +
-			"jour hour inch vacuum vide brix sugar sucre"),
+			"jour hour inch vacuum vide brix sugar sucre days jours hours heures duration duree date dates ph " +
+			"temperature temp conductivity conductivite quality qualite grade colour color couleur reduction " +
+			"decrease decline baisse diminution area aire superficie range etendue method methode"),
+		"n": strings.Fields("run runs coulee coulees day days jour jours week weeks semaine semaines hour hours heure " +
+			"heures collection collections visit visits visite visites reading readings lecture lectures leak leaks " +
+			"fuite fuites bacteria bacteries cfu ufc"),
+		"gain_pct":    strings.Fields("date dates variable std"),
 		"vacuum_inhg": strings.Fields("sap yield seve eau"),
 		"vacuum_kpa":  strings.Fields("sap yield seve eau"),
 	}

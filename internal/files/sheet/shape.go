@@ -118,6 +118,7 @@ type shape struct {
 	above       [][]string // lines above the rows, as they stood; nil: its lines are not its rows
 	below       [][]string
 	notes       note.List
+	statistics  bool // a row is headed by a statistic, beside which CV is one too
 }
 
 // shaped finds the header among the rows of a table and puts what stands below it into shape; merged are its merged
@@ -157,6 +158,9 @@ func shaped(g *grid, merged []area, wrong map[int][]note.Note, v vocabulary) (*h
 	if !v.plain {
 		s.letters()
 		s.second()
+	}
+	s.statistics = slices.ContainsFunc(s.records, statistic)
+	if !v.plain {
 		s.combined()
 		s.pairs()
 		s.turn()
@@ -541,14 +545,17 @@ func (s *shape) sums(text string) bool {
 	if plain := gloss.Plain(text); plain != "cv" {
 		return slices.Contains(summing, plain)
 	}
-	return strings.Contains(text, "%") || !s.practice(text) || slices.ContainsFunc(s.records, func(r *record) bool {
-		i := slices.IndexFunc(r.cells, func(c cell) bool { return c.text != "" })
-		if i < 0 {
-			return false
-		}
-		plain := gloss.Plain(r.cells[i].text)
-		return plain != "cv" && len(plain) > 1 && slices.Contains(summing, plain) && !slices.Contains(averaging, plain)
-	})
+	return strings.Contains(text, "%") || s.statistics || !s.practice(text)
+}
+
+// statistic is true of a row headed by a statistic other than a mean or a coefficient of variation.
+func statistic(r *record) bool {
+	i := slices.IndexFunc(r.cells, func(c cell) bool { return c.text != "" })
+	if i < 0 {
+		return false
+	}
+	plain := gloss.Plain(r.cells[i].text)
+	return plain != "cv" && len(plain) > 1 && slices.Contains(summing, plain) && !slices.Contains(averaging, plain)
 }
 
 // without leaves out the rows that sum others up, headers that stand again, and remarks below the table.
@@ -830,12 +837,14 @@ func (s *shape) apart(header string) (base, spread string) {
 			return strings.TrimRight(before, "(") + unit, header
 		}
 	}
-	if at := strings.LastIndexAny(header, "(["); at > 0 && spreadOf(header[at:]) != "" {
+	for at := strings.LastIndexAny(header, "(["); at > 0; at = strings.LastIndexAny(header[:at], "([") {
 		base, in := strings.TrimSpace(header[:at]), header[at:]
 		if end := strings.IndexAny(in, ")]"); end >= 0 {
 			base, in = base+in[end+1:], in[:end]
 		}
-		return base, base + spreadMark + " " + strings.Trim(in, "()[]")
+		if spreadOf(in) != "" {
+			return base, base + spreadMark + " " + strings.Trim(in, "()[]")
+		}
 	}
 	return header, header + spreadMark
 }

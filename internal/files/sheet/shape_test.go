@@ -98,6 +98,34 @@ func TestShapes(t *testing.T) {
 		{"a column a run", "Place,Year,Treatment,Tree,Run 1,Run 2\nN,2018,Untreated,1,20,35\n" +
 			"N,2018,Untreated,2,21,40\nN,2018,Untreated,3,22,36\nN,2018,New drop,4,30,40\nN,2018,New drop,5,32,44\n" +
 			"N,2018,New drop,6,31,42\n", "N 2018/N/2018/unsanitized/58/3/3 N 2018/N/2018/new-drop/73/3/3"},
+		// of taps each: 3000 / 200 = 15 and 1900 / 100 = 19
+		{"taps and totals of both beside each practice", "Place,Year,Treatment,Control taps,Treated taps," +
+			"Control total gal,Treated total gal\nN,2018,New drop,200,100,3000,1900\n",
+			"N 2018/N/2018/unsanitized/15//gal N 2018/N/2018/new-drop/19//gal"},
+		{"the same in French", "Lieu;Saison;Traitement;Nb entailles témoin;Nb entailles traité;Témoin total (L);" +
+			"Traité total (L)\nN;2018;Chute neuve;200;100;3000;1900\n",
+			"N 2018/N/2018/unsanitized/15//l N 2018/N/2018/new-drop/19//l"},
+		{"one control beside two practices, blanks that mean as above", "Place;Saison;Traitement;Témoin (L);Traité (L)\n" +
+			"N;2018;Chute neuve;55;70\n;;Antiretour;55;66\n",
+			"N 2018/N/2018/unsanitized/55//l N 2018/N/2018/new-drop/70//l N 2018/N/2018/check-valve/66//l"},
+		{"the place beside whose it is", "Producer,Location,Year,Treatment,Sap (gal)\nR,Hill,2018,Control,15\n" +
+			"R,Hill,2018,New drop,19\nR,Vale,2018,Control,10\nR,Vale,2018,New drop,11\n",
+			"Hill 2018/Hill/2018/unsanitized/15//gal Hill 2018/Hill/2018/new-drop/19//gal " +
+				"Vale 2018/Vale/2018/unsanitized/10//gal Vale 2018/Vale/2018/new-drop/11//gal"},
+		{"whose it is, and no place", "Owner,Year,Treatment,Sap (gal)\nR,2018,Control,15\nR,2018,New drop,19\n",
+			"R 2018/R/2018/unsanitized/15//gal R 2018/R/2018/new-drop/19//gal"},
+		{"R2 is no repetition", "Site,Year,Treatment,Gain (%),R2\nN,2018,New spout,11,0.9\nN,2018,New drop,19,0.93\n",
+			"N 2018/N/2018/unsanitized/// N 2018/N/2018/new-spout/11%/../se  N 2018/N/2018/new-drop/19%/../se "},
+		{"SD in brackets before a unit in brackets", "Place,Year,Treatment,Mean (SD) yield (gal/tap),n\n" +
+			"N,2018,Untreated,15 (2),6\nN,2018,New drop,19 (3),6\n", two},
+		{"CV (%) is no check valve beside means", "Site,Year,Control,New drop,CV (%)\nN,2018,15,19,12\n",
+			"N 2018/N/2018/unsanitized/15// N 2018/N/2018/new-drop/19//"},
+		{"CV (%) is one among gains", "Site,Year,New drop (%),CV (%)\nN,2018,19,12\n",
+			"N 2018/N/2018/unsanitized/// N 2018/N/2018/new-drop/19%/../se  N 2018/N/2018/check-valve/12%/../se "},
+		{"litres under litres of 100 taps", "Site,Year,Treatment,Sap (L/100 taps)\nN,2018,Control,1500 L\n" +
+			"N,2018,New drop,1900 L\n", "N 2018/N/2018/unsanitized/15//l N 2018/N/2018/new-drop/19//l"},
+		{"litres of a tap under litres of 100", "Site,Year,Treatment,Sap (L/100 taps)\nN,2018,Control,15 L/tap\n" +
+			"N,2018,New drop,1900\n", "N 2018/N/2018/unsanitized/15//l N 2018/N/2018/new-drop/19//l"},
 		{"a column a unit", "Place,Year,Treatment,Rep 1,Rep 2,Rep 3\nN,2018,Untreated,55,61,58\n" +
 			"N,2018,New drop,70,76,73\n", "N 2018/N/2018/unsanitized/58/3/3 N 2018/N/2018/new-drop/73/3/3"},
 		{"± and letters of a comparison", "Place,Year,Treatment,Sap (gal/tap),n\n" +
@@ -194,6 +222,32 @@ func TestWhatSumsUp(t *testing.T) {
 		"N,T2,2021-03-05,Control,5\nN,T3,2021-03-05,New drop,5\nN,T3,2021-03-12,New drop,7\n")
 	if len(m.Few) != 1 || m.Few[0] != "T2" || !strings.Contains(fmt.Sprint(m.Derived()), "T2") {
 		t.Errorf("%v, %v", m.Few, m.Derived())
+	}
+	// what a practice gave is not known where one of its runs is blank, and others of its site have it
+	for _, c := range []struct{ rows, practices, means, few string }{
+		{"N,2018,Control,20,20,15\nN,2018,New drop,25,24,\n", "unsanitized", "55", ""},
+		{"N,2018,Control,20,20,\nN,2018,New drop,25,24,\nS,2018,Control,9,8,7\nS,2018,New drop,9,9,9\n",
+			"unsanitized|new-drop|unsanitized|new-drop", "40|49|24|27", ""},
+		{"N,2018,Control,20,20,15\n,,New drop,25,24,\n", "unsanitized", "55", ""},
+	} {
+		m = meant(t, "Site,Year,Treatment,Run 1,Run 2,Run 3\n"+c.rows)
+		if m.under("practice") != c.practices || m.under("mean") != c.means || len(m.Few) > 0 {
+			t.Errorf("%s: %v: %v, %v", c.rows, m.Columns, m.Rows, m.Few)
+		}
+	}
+	m = meant(t, "Site,Date,Treatment,Sap (L)\nN,2021-03-05,Control,4\nN,2021-03-12,Control,6\n"+
+		"N,2021-03-05,New drop,9\n")
+	if strings.Join(m.Few, "|") != "new-drop" {
+		t.Errorf("%v: %v", m.Rows, m.Few)
+	}
+	// one of which no repetition is known is not forgotten, and gave no 0
+	m = meant(t, "Site,Year,Treatment,Rep 1,Rep 2\nN,2018,Control,,\nN,2018,CV,17,18\nN,2018,New drop,19,20\n")
+	if m.under("practice") != "unsanitized|check-valve|new-drop" || m.under("mean") != "|17.5|19.5" {
+		t.Errorf("%v: %v", m.Columns, m.Rows)
+	}
+	m = meant(t, "Site,Year,Treatment,Sap (L)\nN,2018,Control,\nN,2018,Control,\nN,2018,CV,17\nN,2018,CV,18\n")
+	if m.under("mean") != "|17.5" {
+		t.Errorf("%v: %v", m.Columns, m.Rows)
 	}
 }
 

@@ -273,7 +273,8 @@ func (u *reader) head() {
 			continue // nothing stands there
 		}
 		// a practice that nobody knows by that name, or something else
-		if wide && t.Column == "" && alike(plainHeader(open[i])).Column == "" && u.measures(i) {
+		if wide && t.Column == "" && alike(plainHeader(open[i])).Column == "" && u.measures(i) &&
+			!ofVariation(open[i]) {
 			a.Means = ""
 		}
 		u.asked = append(u.asked, a)
@@ -427,6 +428,12 @@ func (u *reader) withoutGains(proposed []gloss.Target) {
 		return
 	}
 	number := func(text string) bool { return strings.ContainsAny(text, "0123456789") }
+	spread := slices.ContainsFunc(proposed, func(t gloss.Target) bool { return t.Column == "sd" || t.Column == "se" })
+	for i, t := range proposed { // a mean by a likeness alone says less than a gain by its name
+		if t == (gloss.Target{Column: "mean"}) && !spread && headed(plainHeader(u.headers[i])).Column != "mean" {
+			proposed[i] = gloss.Target{}
+		}
+	}
 	derived := false
 	for _, r := range u.rows {
 		if !number(r[gain]) {
@@ -791,6 +798,9 @@ var bracketed = regexp.MustCompile(`^\(\s*([0-9][^()]*)\)$`)
 // ofUnit ends the keys of the ways of a yield that is of a whole unit, behind those of a tap.
 const ofUnit = "_unit"
 
+// ofHundred ends those of a yield of a hundred taps.
+const ofHundred = "_100"
+
 // isFraction is true of a size as the trade writes it: 5/16.
 func isFraction(text string) bool {
 	top, bottom, ok := strings.Cut(strings.TrimSuffix(text, "\""), "/")
@@ -819,9 +829,18 @@ func wayOf[T any](c column.Column[T], header, behind string) (column.Way, bool) 
 		case behind == "" && w.Key == header:
 			return w, true
 		case behind == "" || !says(c, w, gloss.Plain(behind)):
-		case strings.HasSuffix(header, ofUnit): // 2,250 gal of a whole unit
-			return wayOf(c, w.Key+ofUnit, "")
+		case ofTap(behind):
+			return w, true
 		default:
+			for _, of := range []string{ofUnit, ofHundred} { // 2,250 gal of a whole unit
+				if key := w.Key + of; strings.HasSuffix(header, of) && !strings.HasSuffix(w.Key, of) {
+					at := slices.IndexFunc(c.Ways, func(w column.Way) bool { return w.Key == key })
+					if at < 0 {
+						return column.Way{}, false
+					}
+					return c.Ways[at], true
+				}
+			}
 			return w, true
 		}
 	}
@@ -1425,9 +1444,9 @@ func (u *reader) repeats(m *Meant) {
 			c := columnOf(name)
 			numbers, ok := numbersOf(cells)
 			switch {
-			case len(cells) < 2 && name != "mean":
+			case len(cells) == 0 || len(cells) == 1 && name != "mean":
 				row[i] = strings.Join(cells, "")
-			case name == "mean" && ok && len(numbers) > 0:
+			case name == "mean" && ok:
 				avg, sd := meanAndSD(numbers)
 				row[i] = number(avg)
 				if means != gloss.Readings || unit >= 0 {
@@ -1551,23 +1570,25 @@ func (u *reader) summed(m *Meant, mean, unit int) {
 		}
 		from[i], lost[i] = slices.Concat(from[i], m.From[k]), lost[i] || m.lost[k]
 	}
-	if unit >= 0 {
-		most := map[string]int{}
-		study := func(row []string) (key string) {
-			for _, name := range []string{"study", "site", "season"} {
-				if i := slices.Index(m.Columns, name); i >= 0 {
-					key += gloss.Fold(row[i]) + "\x00"
-				}
+	most := map[string]int{}
+	study := func(row []string) (key string) {
+		for _, name := range []string{"study", "site", "season"} {
+			if i := slices.Index(m.Columns, name); i >= 0 {
+				key += gloss.Fold(row[i]) + "\x00"
 			}
-			return key
 		}
-		for i, row := range rows {
-			most[study(row)] = max(most[study(row)], len(from[i]))
-		}
-		for i, row := range rows {
-			if len(from[i]) < most[study(row)] {
-				m.Few = append(m.Few, u.rows[from[i][0]][unit])
-			}
+		return key
+	}
+	for i, row := range rows {
+		most[study(row)] = max(most[study(row)], len(from[i]))
+	}
+	for i, row := range rows {
+		switch {
+		case len(from[i]) == most[study(row)]:
+		case unit >= 0:
+			m.Few = append(m.Few, u.rows[from[i][0]][unit])
+		default: // a practice has one
+			m.Few = append(m.Few, row[slices.Index(m.Columns, "practice")])
 		}
 	}
 	m.Rows, m.From, m.lost = rows, from, lost

@@ -85,6 +85,14 @@ func TestHeadersOfSomethingElse(t *testing.T) {
 		"Sap vs control (%)":                "gain_pct", "Study year": "season", "Nb entailles": "taps",
 		"Récolte moyenne (L/ent.)": "mean.l", "Harvest year": "season", "Crop yr": "season", "Co-operator": "site",
 		"vs. check": "gain_pct", "Lines": "n.mainlines",
+		"Harvest days": "", "Production days": "", "Jours de récolte": "", "Production area": "", "pH de la sève": "",
+		"Température de la sève (°C)": "", "Conductivité de la sève": "", "Yield reduction (%)": "",
+		"Baisse du rendement": "", "Drop in yield (%)": "", "Yield (%)": "", "Harvest method": "", "Yield range": "",
+		"Étendue du rendement": "", "Number of runs": "", "Nb de coulées": "", "Number of days": "",
+		"Nombre de jours": "", "Bacteria count (CFU/mL)": "", "Coefficient of variation (%)": "",
+		"Coefficient de variation": "", "Coef. de variation (%)": "", "Gain/loss (%)": "gain_pct",
+		"Gain (loss) %": "gain_pct", "Gain ou perte (%)": "gain_pct", "Loss (%)": "", "Date of drop change": "",
+		"Response variable": "", "Écart std": "sd",
 	} {
 		if got := Propose([]string{header}, nil, practice.Shipped())[0].String(); got != want {
 			t.Errorf("%q stands for %q, want %q", header, got, want)
@@ -104,6 +112,11 @@ func TestHeadersOfSomethingElse(t *testing.T) {
 			"vacuum_inhg", "24.5|24.9999926175"}, // 84.6597/3.386389
 		// a spread alone in brackets, as papers have it, and a loss as books of accounts have it
 		{"Site,Year,Treatment,Sap (gal),SE\nN,2018,Control,15,(0.6)\nN,2018,New drop,19,(0.7)\n", "se", "0.6|0.7"},
+		// how a mean is called may be likely only: what says that it is the gain stays it
+		{"Site,Year,Treatment,Gain (%),Spring production notes\nN,2018,New spout,11,30\nN,2018,New drop,19,31\n",
+			"gain_pct", "11|19"},
+		{"Site,Year,Treatment,Gain (%),Yield\nN,2018,New spout,11,30\nN,2018,New drop,19,31\n", "gain_pct",
+			"no such column"},
 		{"Site,Year,Treatment,Gain\nN,2018,New spout,(3.5)\nN,2018,New drop,19\n", "gain_pct", "(3.5)|19"},
 	} {
 		if m := meant(t, c.text); m.under(c.column) != c.want {

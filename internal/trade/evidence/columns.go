@@ -195,7 +195,7 @@ var Columns = []Column{
 	{Part: Measured, Column: column.Column[Row]{
 		Name: "sd", Bounds: column.Positive, Unit: "`mean_unit`", Label: "sd between units",
 		Headers: []string{"std dev", "stdev", "standard deviation", "ecart type", "s d",
-			"std", "sd between units", "et", "e t", "s"}, Ways: volumes,
+			"std", "sd between units", "et", "e t", "s", "ecart std"}, Ways: volumes,
 		Holds: "standard deviation between units", Field: column.Of(func(r Row) **float64 { return &r.Arm.SD }),
 	}},
 	{Part: Measured, Column: column.Column[Row]{
@@ -224,7 +224,8 @@ var Columns = []Column{
 			"gain en pourcentage", "pct gain", "pct increase", "more sap", "over control", "increase over control",
 			"gain over control", "hausse", "difference", "gain sur le temoin", "response", "change", "percent change",
 			"change in yield", "variation", "vs control", "vs check", "gain vs control", "increase vs control",
-			"difference from control", "diff from control", "diff vs control", "vs temoin", "gain vs temoin", "ecart"},
+			"difference from control", "diff from control", "diff vs control", "vs temoin", "gain vs temoin", "ecart",
+			"gain loss", "gain or loss", "gain perte", "gain ou perte"},
 		Ways: []column.Way{
 			{Key: "fraction", Label: "as a fraction", Says: []string{"fraction", "as fraction", "decimal",
 				"part"}, Factor: 100},
