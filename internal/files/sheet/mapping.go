@@ -85,8 +85,10 @@ func Words(set practice.Set, paths ...string) (words gloss.Glossary, rest []stri
 
 // isMapping is true of the first part of a key of a mapping file.
 func isMapping(top string) bool {
-	return slices.Contains(append([]string{gloss.Unknown, gloss.Rows, "arms", "words"}, plainTables...), top)
+	return slices.Contains(mappingTables, top)
 }
+
+var mappingTables = append([]string{gloss.Unknown, gloss.Rows, "arms", "words"}, plainTables...)
 
 // plainTables are the tables of a mapping file whose keys are what headers mean.
 var plainTables = []string{gloss.Columns, gloss.Numbers, gloss.Dates, gloss.Blanks, gloss.Repeats}

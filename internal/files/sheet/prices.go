@@ -41,12 +41,17 @@ var ruleKeys = []string{
 }
 
 // allKeys are the keys that a TOML file may have, but for a sugarbush: those of a mapping where it says something of
-// one.
+// one, or nearly.
 func allKeys(r *record) schema {
 	keys := slices.Concat(priceKeys(func(price.Field) bool { return true }), practiceKeys, ruleKeys)
+	of := func(top string) bool {
+		return slices.ContainsFunc(keys, func(key string) bool {
+			return strings.TrimRight(key, "[]") == top || strings.HasPrefix(key, top+".") || strings.HasPrefix(key, top+"[")
+		})
+	}
 	if slices.ContainsFunc(r.head.names, func(key string) bool {
 		top, _, _ := strings.Cut(key, ".")
-		return isMapping(top)
+		return isMapping(top) || !of(top) && note.Near(top, mappingTables) != ""
 	}) {
 		keys = append(keys, mappingKeys...)
 	}

@@ -132,6 +132,7 @@ func TestPriceFaults(t *testing.T) {
 		{"empty", "", 0, "", []string{"empty"}},
 		{"misspelt key", with("discount = 0.05", "discuont = 0.05"), 5, "discuont",
 			[]string{`"discuont"`, "did you mean discount"}},
+		{"misspelt table of a mapping", "[colums]\nmean = \"Sap\"\n", 2, "colums", []string{"did you mean columns"}},
 		{"misspelt key in a table", with("brix = 2", "birx = 2"), 14, "baseline.birx",
 			[]string{`"birx"`, "did you mean brix"}},
 		{"misspelt part of a value", with("low = 15", "lo = 15"), 12, "baseline.yield.lo",

@@ -446,6 +446,9 @@ func TestTypingsOfOthers(t *testing.T) {
 			t.Errorf("%s: %s", c.what, got)
 		}
 	}
+	if said := fmt.Sprint(notNumber("(3–5)")); !strings.Contains(said, "is a range") {
+		t.Error(said)
+	}
 }
 
 // The standard error behind the interval of a mean, as the Cochrane Handbook (6.5.2.2) has it: 2 / qt(0.975, 7) and

@@ -511,7 +511,7 @@ func (x workbook) rows(sheet string) (rows []filledRow, merged []area, err error
 	}
 	d := xml.NewDecoder(bytes.NewReader(data))
 	row, col, cells := 0, 0, 0
-	var unseen []area
+	unseen, through := map[int]bool{}, 0 // columns that are hidden, and the last that was said
 	hides := func(s xml.StartElement) bool { return attr(s, "hidden") == "1" || attr(s, "hidden") == "true" }
 	for {
 		t, err := d.Token()
@@ -527,8 +527,9 @@ func (x workbook) rows(sheet string) (rows []filledRow, merged []area, err error
 		switch s.Name.Local {
 		case "col":
 			from, _ := strconv.Atoi(attr(s, "min"))
-			if to, _ := strconv.Atoi(attr(s, "max")); hides(s) {
-				unseen = append(unseen, area{left: from, right: to})
+			to, _ := strconv.Atoi(attr(s, "max"))
+			for i := max(from, through+1); i <= min(to, excelize.MaxColumns); i++ { // which stand in their order
+				unseen[i], through = hides(s), i
 			}
 		case "row":
 			before := row
@@ -551,9 +552,7 @@ func (x workbook) rows(sheet string) (rows []filledRow, merged []area, err error
 					return nil, nil, errLost
 				}
 			}
-			c := filled{col: col, kind: attr(s, "t"), hidden: slices.ContainsFunc(unseen, func(a area) bool {
-				return col >= a.left && col <= a.right
-			})}
+			c := filled{col: col, kind: attr(s, "t"), hidden: unseen[col]}
 			c.style, _ = strconv.Atoi(attr(s, "s"))
 			if err := c.read(d); err != nil {
 				return nil, nil, err
