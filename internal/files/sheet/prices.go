@@ -46,7 +46,8 @@ func allKeys(r *record) schema {
 	keys := slices.Concat(priceKeys(func(price.Field) bool { return true }), practiceKeys, ruleKeys)
 	of := func(top string) bool {
 		return slices.ContainsFunc(keys, func(key string) bool {
-			return strings.TrimRight(key, "[]") == top || strings.HasPrefix(key, top+".") || strings.HasPrefix(key, top+"[")
+			own, _, _ := strings.Cut(strings.TrimRight(key, "[]"), ".")
+			return own == top
 		})
 	}
 	if slices.ContainsFunc(r.head.names, func(key string) bool {

@@ -43,7 +43,9 @@ func Propose(headers []string, taken []gloss.Target, set practice.Set) []gloss.T
 	wide := p.wide(set)
 	if wide {
 		p.each(func(h string) gloss.Target { return ofPractice(h, set) })
-		means := slices.ContainsFunc(p.list, func(t gloss.Target) bool { return t.Column == "mean" && t.Practice != "" })
+		means := slices.ContainsFunc(p.list, func(t gloss.Target) bool {
+			return t.Column == "mean" && t.Practice != ""
+		})
 		for i, t := range p.list {
 			if means && ofVariation(headers[i]) {
 				delete(p.taken, gloss.Target{Column: t.Column, Practice: t.Practice}.String())

@@ -105,8 +105,8 @@ func TestShapes(t *testing.T) {
 		{"the same in French", "Lieu;Saison;Traitement;Nb entailles témoin;Nb entailles traité;Témoin total (L);" +
 			"Traité total (L)\nN;2018;Chute neuve;200;100;3000;1900\n",
 			"N 2018/N/2018/unsanitized/15//l N 2018/N/2018/new-drop/19//l"},
-		{"one control beside two practices, blanks that mean as above", "Place;Saison;Traitement;Témoin (L);Traité (L)\n" +
-			"N;2018;Chute neuve;55;70\n;;Antiretour;55;66\n",
+		{"one control beside two practices, blanks that mean as above",
+			"Place;Saison;Traitement;Témoin (L);Traité (L)\nN;2018;Chute neuve;55;70\n;;Antiretour;55;66\n",
 			"N 2018/N/2018/unsanitized/55//l N 2018/N/2018/new-drop/70//l N 2018/N/2018/check-valve/66//l"},
 		{"the place beside whose it is", "Producer,Location,Year,Treatment,Sap (gal)\nR,Hill,2018,Control,15\n" +
 			"R,Hill,2018,New drop,19\nR,Vale,2018,Control,10\nR,Vale,2018,New drop,11\n",
