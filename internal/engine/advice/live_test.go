@@ -7,6 +7,9 @@ import (
 	"testing"
 	"time"
 
+	"gonum.org/v1/gonum/mat"
+
+	"spile/internal/engine/effect"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
@@ -132,5 +135,39 @@ func TestWhatATrialSaysIsAsked(t *testing.T) {
 	in.Trials = []trial.Trial{more}
 	if now := ask(in); now.Pool == was.Pool {
 		t.Error("a litre more does not fit the studies anew")
+	}
+}
+
+// A study shows one gain or one loss, however many seasons it ran: a trial of three good ones is one study, and a trial
+// with a good and a bad season contradicts no other, nor itself. Drops in their second season are another treatment.
+func TestAStudyCountsOnce(t *testing.T) {
+	const p = practice.NewDrop
+	none := practice.Treatment{Practice: practice.Unsanitized}
+	first, second := practice.Treatment{Practice: p}, practice.Treatment{Practice: p, DropAge: 1}
+	study := func(of practice.Treatment, gains ...float64) effect.StudyEffects { // 0.02 is the error of each
+		s := effect.StudyEffects{V: mat.NewSymDense(len(gains), nil)}
+		for i, y := range gains {
+			s.Arms = append(s.Arms, none, of)
+			s.Seasons = append(s.Seasons, []int{2020 + i}, []int{2020 + i})
+			s.Rows = append(s.Rows, effect.Row{Ref: 2 * i, Arm: 2*i + 1, Y: y})
+			s.V.SetSym(i, i, 0.02*0.02)
+		}
+		return s
+	}
+	for name, x := range map[string]struct {
+		studies       []effect.StudyEffects
+		gains, losses int
+	}{
+		"three good seasons":        {[]effect.StudyEffects{study(first, 0.3, 0.2, 0.4), study(first, -0.3)}, 1, 1},
+		"a good and a bad one":      {[]effect.StudyEffects{study(first, 0.3, -0.3), study(first, 0.01)}, 0, 0},
+		"a loss in the second":      {[]effect.StudyEffects{study(first, 0.3), study(second, -0.3)}, 1, 0},
+		"a good and an unsure one":  {[]effect.StudyEffects{study(first, 0.3, 0.03), study(first, -0.2, -0.4)}, 1, 1},
+		"nothing beyond its errors": {[]effect.StudyEffects{study(first, 0.05), study(first, -0.05)}, 0, 0},
+	} {
+		a := &Advice{Effects: effect.Effects{Studies: x.studies}}
+		if got := a.Narrow(p); got.Gains != x.gains || got.Losses != x.losses || got.Studies != 2 {
+			t.Errorf("%s: %d gains and %d losses of %d studies, want %d and %d of 2", name, got.Gains, got.Losses,
+				got.Studies, x.gains, x.losses)
+		}
 	}
 }

@@ -9,7 +9,7 @@ import (
 // each other.
 type Narrow struct {
 	Studies       int
-	Gains, Losses int               // those that show a gain over unsanitized, and a loss, beyond their own errors
+	Gains, Losses int               // those that show a gain over unsanitized, or a loss, beyond their own errors
 	Site          string            // "" where they are of several, or of none that is named
 	Season        int               // 0 where they are of several, or of none
 	Caveats       []evidence.Caveat // that every one carries
@@ -32,16 +32,23 @@ func (a *Advice) Narrow(k practice.Key) (x Narrow) {
 				}
 			}
 		}
+		gain, loss := false, false // of its seasons
 		for i, r := range s.Rows {
-			if s.Arms[r.Arm].Practice != k || s.Arms[r.Ref].Practice != practice.Unsanitized {
+			if s.Arms[r.Arm] != (practice.Treatment{Practice: k}) || s.Arms[r.Ref].Practice != practice.Unsanitized {
 				continue
 			}
 			switch h := 2.58 / 1.96 * s.Half(i); { // 99 %, since of many by chance one or another is found
 			case r.Y > h:
-				x.Gains++
+				gain = true
 			case r.Y < -h:
-				x.Losses++
+				loss = true
 			}
+		}
+		switch { // a study of both contradicts no other
+		case gain && !loss:
+			x.Gains++
+		case loss && !gain:
+			x.Losses++
 		}
 		if !holds {
 			continue
