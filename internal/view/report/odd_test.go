@@ -42,7 +42,12 @@ var odd = map[string]struct{ want, not []string }{
 	"26-laterals fr": {[]string{"Continuer comme la saison passée demande jusqu’à 20 400 $ de liquidités", " lb",
 		"po Hg"}, []string{"la saison passée a demandé", "kPa", " kg de plus par entaille"}},
 	"25-metric fr": {[]string{"kPa", " kg de plus par entaille"}, []string{"po Hg"}},
-	"23-short fr": {[]string{"de liquidités de plus avant la vente de l’eau d’érable, le plan rapporterait"},
+	// most hours: valves on all, 4,000 × 0.15 minutes, over those of last season, 4,000 × 0.1: 3.33, told as 4 at $26;
+	// most cash: valves on 1,900 and silver on 2,100. (0.72 × 1,995 + 0.85 × 2,205 + 0.01 × 4,000) × 1.38 and 8.25
+	// hours at $26 are $4,838.40, over $2,500
+	"23-short fr": {[]string{"avec 4 heures de plus (à l’entaillage), environ 104 $ de salaires et 2 340 $ de " +
+		"liquidités de plus avant la vente de l’eau d’érable, le plan rapporterait",
+		"un chalumeau à l’argent sur 2 100 entailles et un chalumeau antiretour neuf sur 1 900 entailles"},
 		[]string{"87 $ de salaires"}},
 	// one season has no next
 	"22-spring en": {[]string{"per tap, compared with last year's way"}, []string{"season after", "per tap each season",
