@@ -217,6 +217,20 @@ func TestRotationsOnAPhone(t *testing.T) {
 	}
 }
 
+// What leads to the statistician's page stands below the tables of the money, and not as one more column beside them.
+func TestACloserLookStandsBelow(t *testing.T) {
+	b := browse(t, nil)
+	for _, width := range []int64{900, 1280, 1440, 1800} {
+		b.do(chromedp.EmulateViewport(width, 800))
+		b.open("/profit")
+		b.until(`!!document.querySelector("#rest > .aside a[href*=closer]")`)
+		const below = `(top => [...document.querySelectorAll("#rest > section")].every(x => x.getBoundingClientRect().bottom <= top))(document.querySelector("#rest > .aside").getBoundingClientRect().top)`
+		if !eval[bool](b, below) {
+			t.Errorf("at %d px it stands beside a table", width)
+		}
+	}
+}
+
 // The click for the whole of a figure stands where some of it is cut off, and there alone.
 func TestOnlyACutFigureAsksForMore(t *testing.T) {
 	b := browse(t, nil)
