@@ -588,9 +588,9 @@ func TestAWashIsForTheSpringAfterThePlan(t *testing.T) {
 	}
 }
 
-// Who washed last season may change as soon as there is cash: the spring that the last wash still counts in needs no new
-// one. Cash buys the spouts of one section of two in a season, 1,000 × 0.85 and the spare, and they last two: the other
-// fits them in the second season, as one does that did nothing before, and no wash is for nothing.
+// Who washed last season may change as soon as there is cash: the spring that the last wash still counts in needs no
+// new one. Cash buys the spouts of one section of two in a season, 1,000 × 0.85 and the spare, and they last two: the
+// other fits them in the second season, as one does that did nothing before, and no wash is for nothing.
 func TestWhoWashedMayChange(t *testing.T) {
 	const wash, silver = "peroxide-rinse", "silver-spout"
 	cash := 1000.
@@ -631,9 +631,9 @@ func TestWhoWashedMayChange(t *testing.T) {
 	}
 }
 
-// Of a dear thing of which a tap holds a small part, cash is charged by that part and its life, not a whole one a section
-// and season: pumps at 2,000, one for 1,000 taps, for ten seasons without discount are 200 a season and section, and a
-// twentieth of it for the spare.
+// Of a dear thing of which a tap holds a small part, cash is charged by that part and its life, not a whole one a
+// section and season: pumps at 2,000, one for 1,000 taps, for ten seasons without discount are 200 a season and
+// section, and a twentieth of it for the spare.
 func TestAPartOfADearThingIsNoWholeOne(t *testing.T) {
 	cash := func(pump bool, taps int) float64 {
 		return farm(t, func(b *bush.Sugarbush) {
@@ -663,8 +663,8 @@ func TestAPartOfADearThingIsNoWholeOne(t *testing.T) {
 	}
 }
 
-// What limits stand in the way of brings more than the plan and takes more than they give; else nothing is told of it. A
-// handful of taps that could have check valves like a thousand others pays next to nothing, and the plainest plan
+// What limits stand in the way of brings more than the plan and takes more than they give; else nothing is told of it.
+// A handful of taps that could have check valves like a thousand others pays next to nothing, and the plainest plan
 // without limits pays less than that.
 func TestLimitsInTheWayOfNothing(t *testing.T) {
 	none, told := 0., 0

@@ -422,7 +422,8 @@ func TestALinkBeforeTheEngine(t *testing.T) {
 		t.Helper()
 		r.do(chromedp.Navigate("about:blank"))
 		id, err := chromedp.Call(r.ctx, page.AddScriptToEvaluateOnNewDocument,
-			page.AddScriptToEvaluateOnNewDocumentParams{Source: "addEventListener('DOMContentLoaded', () => {" + js + "})"})
+			page.AddScriptToEvaluateOnNewDocumentParams{
+				Source: "addEventListener('DOMContentLoaded', () => {" + js + "})"})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -441,9 +442,11 @@ func TestALinkBeforeTheEngine(t *testing.T) {
 			x.dispatchEvent(new Event('input', {bubbles: true})); }`, shown, name, text)
 	}
 	press := "document.querySelector('" + shown + " [data-tongue=fr]').click();"
-	locked := "window.locked = document.querySelectorAll('" + shown + " :is([data-do=link],[data-do=file]):disabled').length;"
+	locked := "window.locked = document.querySelectorAll('" + shown +
+		" :is([data-do=link],[data-do=file]):disabled').length;"
 	before(locked + press)
-	if got := value("1.taps") + " " + value("1.yield") + " " + eval[string](r, "document.documentElement.lang")[:2]; got != "900 68 fr" {
+	lang := eval[string](r, "document.documentElement.lang")[:2]
+	if got := value("1.taps") + " " + value("1.yield") + " " + lang; got != "900 68 fr" {
 		t.Errorf("in French before the engine is open, the link's numbers are %q", got)
 	}
 	if n := eval[int](r, "window.locked"); n != 2 {
@@ -453,11 +456,12 @@ func TestALinkBeforeTheEngine(t *testing.T) {
 		t.Error("once the units are there link and file still wait")
 	}
 	before(typing("1.taps", "1200") + typing("1.vacuum_inhg", "25"))
-	if got := value("1.taps") + " " + value("1.yield") + " " + value("1.vacuum_kpa"); got != "1200 68 84.66" { // 25 × 3.38639
+	got := value("1.taps") + " " + value("1.yield") + " " + value("1.vacuum_kpa")
+	if got != "1200 68 84.66" { // 25 × 3.38639
 		t.Errorf("typed over before the engine is open, the link's numbers are %q", got)
 	}
 	before(typing("1.taps", "1200") + typing("1.vacuum_inhg", "25") + press)
-	got := value("1.taps") + " " + value("1.yield") + " " + value("1.vacuum_kpa")
+	got = value("1.taps") + " " + value("1.yield") + " " + value("1.vacuum_kpa")
 	if got != "1200 68 84,66" {
 		t.Errorf("typed over and in French, the link's numbers are %q", got)
 	}

@@ -309,8 +309,8 @@ func TestRecommendation(t *testing.T) {
 			"Check-valve spout each season pays best. On average over what is unsure it nets $0.84 a tap and season " +
 				"more than today's practice, new spout each season (95 % interval $0.44 to $1.24). It gives 63 % " +
 				"more sap than unsanitized (51 to 77 %).",
-			"That it beats today's practice is well supported, since the whole interval lies above zero. Its chance of " +
-				"being best is over 99 %, and of netting less than today's practice under 1 %.",
+			"That it beats today's practice is well supported, since the whole interval lies above zero. Its chance " +
+				"of being best is over 99 %, and of netting less than today's practice under 1 %.",
 			"Nothing else that is permitted comes close.",
 		}},
 		"beside nothing": {func(a *advice.Advice) { // the best of one
