@@ -30,15 +30,19 @@ tests() {
 
 browser() { SPILE_BROWSER=1 tests "$@"; }
 
-# twice: two releases of one version, the second built from nothing elsewhere, are the same bytes.
+# twice: two releases of the last commit, each built in a tree of its own and the second from nothing, are the same
+# bytes. What stands in dist/ stays.
 twice() {
 	local at
 	at=$(mktemp -d)
-	VERSION=0.0.1 bash scripts/release.sh && mv dist "$at/first" && mkdir "$at/elsewhere" &&
-		GOCACHE=$at/cache TMPDIR=$at/elsewhere VERSION=0.0.1 bash scripts/release.sh &&
-		diff "$at/first/SHA256SUMS" dist/SHA256SUMS && (cd "$at/first" && sha256sum -c --quiet SHA256SUMS)
+	git worktree add -q --detach "$at/first" && git worktree add -q --detach "$at/second" && mkdir "$at/elsewhere" &&
+		VERSION=0.0.1 bash "$at/first/scripts/release.sh" &&
+		GOCACHE=$at/cache TMPDIR=$at/elsewhere VERSION=0.0.1 bash "$at/second/scripts/release.sh" &&
+		diff "$at"/{first,second}/dist/SHA256SUMS && (cd "$at/first/dist" && sha256sum -c --quiet SHA256SUMS)
 	local code=$?
-	rm -rf "$at" dist
+	git worktree remove --force "$at/first"
+	git worktree remove --force "$at/second"
+	rm -rf "$at"
 	return $code
 }
 

@@ -13,7 +13,8 @@ import (
 // Entry is a change as somebody sees it.
 type Entry struct {
 	Change
-	Part bool // the rest of it is not seen, and what was said of it neither
+	Part  bool // the rest of it is not seen, and what was said of it neither
+	Older bool // others that are seen came before it
 
 	// What it touched, and whether it can be undone, where that was asked for.
 	Steps  []Step
@@ -182,6 +183,15 @@ type asked struct {
 	told   bool
 }
 
+// keptMost is the most changes of a part that is kept: more are asked for to go through all of them, once.
+const keptMost = 100
+
+// slot is under which a part is kept: of those that begin further back the last that was asked for.
+func (a asked) slot() asked {
+	a.before = min(a.before, 1)
+	return a
+}
+
 // history is a part of the history up to a change, as it is seen on a day.
 type history struct {
 	asked
@@ -196,7 +206,8 @@ const (
 )
 
 // Latest are the changes before one (0: of all), the latest first, at most so many, without what they touched. Read
-// them, do not change them. As Seen does, it waits for no write once it was asked for from the latest on.
+// them, do not change them. As Seen does, it waits for no write where they were asked for before: from the latest on,
+// in a part that is kept, or the last time.
 func (b *Book) Latest(before int64, most int) ([]Entry, error) {
 	return b.historySoon(asked{before, most, false})
 }
@@ -207,23 +218,40 @@ func (b *Book) History(before int64, most int) ([]Entry, error) {
 }
 
 func (b *Book) historySoon(a asked) ([]Entry, error) {
-	if last, ok := b.log.Load(a); ok {
+	if last, ok := b.kept(a); ok {
 		if list, err, done := soon(b, func() ([]Entry, error) { return b.history(a) }); done {
 			return list, err
 		}
-		return last.(*history).list, nil
+		return last, nil
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	return b.history(a)
 }
 
+// kept is what was given last of what is asked for, alone or in a longer part.
+func (b *Book) kept(a asked) (list []Entry, ok bool) {
+	b.log.Range(func(_, x any) bool {
+		h, at := x.(*history), 0
+		if h.asked != a {
+			at = slices.IndexFunc(h.list, func(e Entry) bool { return e.ID < a.before })
+			if h.told != a.told || at < 0 || at == 0 && h.list[0].ID < a.before-1 { // with what others may be between
+				return true
+			}
+		}
+		end := min(at+a.most, len(h.list))
+		list, ok = h.list[at:end:end], true
+		return h.asked != a
+	})
+	return list, ok
+}
+
 // history is the history where b.mu is held.
 func (b *Book) history(a asked) ([]Entry, error) {
 	var list []Entry
 	err := b.looking(func(tx *sql.Tx) error {
-		if last, ok := b.log.Load(a); ok {
-			if h := last.(*history); h.digest == b.now.digest && h.day == b.eyes.day() {
+		if last, ok := b.log.Load(a.slot()); ok {
+			if h := last.(*history); h.asked == a && h.digest == b.now.digest && h.day == b.eyes.day() {
 				list = h.list
 				return nil
 			}
@@ -245,8 +273,8 @@ func (b *Book) history(a asked) ([]Entry, error) {
 		}
 		return nil
 	})
-	if err == nil && a.before == 0 {
-		b.log.Store(a, &history{a, b.now.digest, b.eyes.day(), list})
+	if err == nil && a.most <= keptMost {
+		b.log.Store(a.slot(), &history{a, b.now.digest, b.eyes.day(), list})
 	}
 	return list, err
 }
@@ -273,11 +301,18 @@ func (s *state) latest(tx *sql.Tx, a asked, limits []int64) (list []Entry, err e
 	if a.before > 0 {
 		n = min(n, a.before-1)
 	}
-	for ; n > 0 && len(list) < a.most; n-- {
+	for ; n > 0; n-- {
 		marks, all := s.trail.of(n, limits)
-		if all && limits == nil || len(marks) > 0 {
-			list = append(list, Entry{Change: Change{ID: n}, Part: !all, marks: marks})
+		if len(marks) == 0 && !(all && limits == nil) {
+			continue
 		}
+		if last := len(list) - 1; last >= 0 {
+			list[last].Older = true
+		}
+		if len(list) == a.most {
+			break
+		}
+		list = append(list, Entry{Change: Change{ID: n}, Part: !all, marks: marks})
 	}
 	for part := range slices.Chunk(list, 500) {
 		at, ids := map[int64]*Entry{}, []any{}
@@ -303,7 +338,7 @@ func (s *state) latest(tx *sql.Tx, a asked, limits []int64) (list []Entry, err e
 // tell says what a change touched, and whether it can be undone.
 func (s *state) tell(tx *sql.Tx, e *Entry, limits []int64) error {
 	stands, lasting, overtaken, readings := true, true, false, 0
-	err := s.steps(tx, e.ID, func(t Step, now *version) {
+	err := s.steps(tx, e.ID, true, func(t Step, now *version) {
 		if !s.trail.seen(t, e.ID, limits) {
 			return
 		}
@@ -341,8 +376,8 @@ func (s *state) tell(tx *sql.Tx, e *Entry, limits []int64) error {
 	return err
 }
 
-// steps goes through what a change did, each step with the last version of its thing.
-func (s *state) steps(tx *sql.Tx, change int64, do func(t Step, now *version)) error {
+// steps goes through what a change did, each step, where that is asked for, with the last version of its thing.
+func (s *state) steps(tx *sql.Tx, change int64, last bool, do func(t Step, now *version)) error {
 	var from trailEnd
 	if change > 1 {
 		from = s.trail.ends[change-2]
@@ -383,8 +418,12 @@ func (s *state) steps(tx *sql.Tx, change int64, do func(t Step, now *version)) e
 	}
 	const thing = `(SELECT max(id) FROM reading WHERE trial || ' ' || unit || ' ' || at = r.trial || ' ' || r.unit || ' ' ||
 		r.at AND trial = r.trial AND unit = r.unit AND at = r.at`
-	rows, err := tx.Query(`SELECT r.trial, r.unit, r.at, r.body, r.place, w.body, w.place, n.change, n.body
-		FROM reading r LEFT JOIN reading w ON w.id = `+thing+` AND id < r.id) JOIN reading n ON n.id = `+thing+`)
+	now, join := `0, NULL`, ``
+	if last {
+		now, join = `n.change, n.body`, ` JOIN reading n ON n.id = `+thing+`)`
+	}
+	rows, err := tx.Query(`SELECT r.trial, r.unit, r.at, r.body, r.place, w.body, w.place, `+now+`
+		FROM reading r LEFT JOIN reading w ON w.id = `+thing+` AND id < r.id)`+join+`
 		WHERE r.id > $1 AND r.id <= $2 AND r.change = $3 ORDER BY r.id`, from.reading, end.reading, change)
 	return each(rows, err, func(now *version) (is, was version, err error) {
 		var trial, unit, at string

@@ -6,6 +6,7 @@ import (
 	"runtime"
 	"sync"
 	"testing"
+	"time"
 
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/trial"
@@ -58,6 +59,55 @@ func TestHistoryIsSmall(t *testing.T) {
 	rest := must(b.History(shown[1].ID, math.MaxInt))
 	if len(rest) != 2 || rest[1].ID != 1 || rest[0].Beyond[0] != 50 {
 		t.Errorf("%+v", rest)
+	}
+}
+
+// A part says whether others lie behind it, of those that are seen; what goes through all of them holds on to none.
+func TestPartsOfAHistory(t *testing.T) {
+	b := fresh(t)
+	now := func() time.Time { return day }
+	north, south := b.For("North", now), b.For("South", now)
+	for i := range 6 { // of North the first three and the fifth
+		whose := north
+		if i == 3 || i == 5 {
+			whose = south
+		}
+		save(t, whose, by("Ada", int64(i)), Keep(study(fmt.Sprint("A", i), 20)))
+	}
+	for _, c := range []struct {
+		of     *Book
+		before int64
+		most   int
+		ids    string
+		older  bool
+	}{
+		{b, 0, 100, "[6 5 4 3 2 1]", false}, {b, 0, 2, "[6 5]", true}, {b, 3, 2, "[2 1]", false}, {b, 4, 2, "[3 2]", true},
+		{south, 0, 1, "[6]", true}, {south, 6, 1, "[4]", false}, {south, 4, 1, "[]", false}, {south, 7, 1, "[6]", true},
+		{north, 5, 2, "[3 2]", true}, {north, 0, math.MaxInt, "[5 3 2 1]", false}, {b, 2, 1, "[1]", false},
+	} {
+		for _, list := range [][]Entry{must(c.of.Latest(c.before, c.most)), must(c.of.History(c.before, c.most))} {
+			ids := []int64{}
+			for _, e := range list {
+				ids = append(ids, e.ID)
+			}
+			n := len(list) - 1
+			if fmt.Sprint(ids) != c.ids || n >= 0 && list[n].Older != c.older || n > 0 && !list[0].Older {
+				t.Errorf("%d before %d: %v", c.most, c.before, ids)
+			}
+		}
+	}
+	for _, of := range []*Book{b, north, south} {
+		parts := 0
+		of.log.Range(func(_, x any) bool {
+			parts++
+			if h := x.(*history); h.most > 100 {
+				t.Errorf("%d of %d changes are held", len(h.list), h.most)
+			}
+			return true
+		})
+		if parts > 8 {
+			t.Errorf("%d parts are held", parts)
+		}
 	}
 }
 

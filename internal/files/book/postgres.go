@@ -239,7 +239,7 @@ func postgresWords(path string, err error) error {
 	case "55P03", "40001", "40P01", "23505":
 		return fault(path, "another program has been writing to this workbook for %d seconds; try again", waiting/1000)
 	case "57014":
-		return fault(path, "the database allows less time than that takes (%s); nothing of a change was kept",
+		return fault(path, "the database broke that off (%s); nothing of a change was kept",
 			p.Message)
 	case "53100":
 		return fault(path, "the disk is full; nothing of this change was kept")

@@ -17,7 +17,7 @@ func TestWordsOfCodes(t *testing.T) {
 		"08006": "does not answer",                  // connection_failure
 		"08P01": "does not answer",                  // protocol_violation
 		"57P04": "refuses that",                     // database_dropped
-		"57014": "allows less time",                 // query_canceled: of the query, not of the server
+		"57014": "broke that off (the reason)",      // query_canceled: its time is over, or by request
 		"28P01": "does not let this user in",
 		"53100": "the disk is full",
 		"40001": "another program has been writing",

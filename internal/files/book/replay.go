@@ -285,7 +285,7 @@ func (b *Book) came(group []Entry) (said []note.Note, err error) {
 		}
 		limits := b.eyes.limits(b.now.trail)
 		for _, e := range group {
-			if err := b.now.steps(tx, e.ID, func(s Step, _ *version) {
+			if err := b.now.steps(tx, e.ID, false, func(s Step, _ *version) {
 				one, is := ones[s.Kind]
 				if !is || s.before == nil && s.after == nil || !b.now.trail.seen(s, e.ID, limits) {
 					return

@@ -673,7 +673,7 @@ func (b *Book) Undo(e Edit, change int64) (Saved, error) {
 			return Saved{}, note.Faults{note.New("not all of this change is yours to see")}
 		}
 		var items []Item
-		if err := b.now.steps(tx, change, func(t Step, _ *version) {
+		if err := b.now.steps(tx, change, false, func(t Step, _ *version) {
 			i := Item{ref: ref{t.Kind, t.Key}}
 			if was := t.before; was != nil {
 				i.body, i.place = was.body, was.place

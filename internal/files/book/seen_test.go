@@ -1,19 +1,20 @@
 package book
 
 import (
-	"math"
 	"testing"
 	"time"
+
+	"spile/internal/trade/input"
 )
 
 // Who only looks does not wait for a write, of this process or of another: it is shown what was kept last.
 func TestLookingDoesNotWait(t *testing.T) {
 	b := fresh(t)
 	save(t, b, by("Ada", 0), Keep(study("first", 20)))
+	save(t, b, by("Ada", 1), Keep(input.Search("all of it")))
 	contents(t, b)
-	if _, err := b.History(0, math.MaxInt); err != nil {
-		t.Fatal(err)
-	}
+	page := must(b.History(0, 100))
+	must(b.Latest(2, 1))
 	looks := func(what string) {
 		t.Helper()
 		looked := make(chan struct{})
@@ -22,8 +23,16 @@ func TestLookingDoesNotWait(t *testing.T) {
 			if c, err := b.Seen(); err != nil || len(c.Studies) != 1 {
 				t.Errorf("%s: %d studies, %v", what, len(c.Studies), err)
 			}
-			if log, err := b.History(0, math.MaxInt); err != nil || len(log) != 1 {
+			if log, err := b.History(0, 100); err != nil || len(log) != 2 {
 				t.Errorf("%s: %d changes, %v", what, len(log), err)
+			}
+			if log, err := b.Latest(2, 1); err != nil || len(log) != 1 || log[0].ID != 1 {
+				t.Errorf("%s: before the second: %+v, %v", what, log, err)
+			}
+			for _, e := range page { // each of which has a page of its own
+				if log, err := b.History(e.ID+1, 1); err != nil || len(log) != 1 || log[0].ID != e.ID {
+					t.Errorf("%s: change %d: %+v, %v", what, e.ID, log, err)
+				}
 			}
 			if err := b.Writable(); err != nil {
 				t.Errorf("%s: %v", what, err)

@@ -3,7 +3,6 @@ package edit
 import (
 	"cmp"
 	"net/http"
-	"slices"
 	"strconv"
 
 	"spile/internal/files/book"
@@ -31,7 +30,7 @@ type entry struct {
 	At, Who, What, Why      string
 	Added, Changed, Removed string
 	Values                  []changed
-	More                    int
+	More, Unlisted          int // values, and replaced readings with all of theirs
 	Undo                    bool
 	Said                    string // why it is not to be undone
 }
@@ -57,7 +56,7 @@ func (s *Room) history(w http.ResponseWriter, r *http.Request, failed error) {
 	id, _ := strconv.ParseInt(r.PathValue("change"), 10, 64)
 	if id > 0 {
 		before, most, values = id+1, 1, 1<<30
-		lead = []string{v.Text("One change, with all of its values.")}
+		lead = []string{v.Text("One change, with its values.")}
 	}
 	all, err := s.Book.History(max(0, before), most)
 	if err != nil {
@@ -70,9 +69,8 @@ func (s *Room) history(w http.ResponseWriter, r *http.Request, failed error) {
 	}
 	older := ""
 	if len(all) > 0 && id <= 0 {
-		last := all[len(all)-1].ID
-		if more, err := s.Book.Latest(last, 1); last > 1 && err == nil && len(more) > 0 {
-			older = "/history?before=" + strconv.FormatInt(last, 10)
+		if last := all[len(all)-1]; last.Older {
+			older = "/history?before=" + strconv.FormatInt(last.ID, 10)
 		}
 	}
 	var list []entry
@@ -106,7 +104,7 @@ func (s *Room) entry(e book.Entry, most int) entry {
 			x.Who = v.Text("%s, brought from %s (change %d there)", e.Who, o.From, int(o.ID))
 		}
 	}
-	x.More += e.Beyond[1]
+	x.Unlisted = e.Beyond[1]
 	if e.Part {
 		x.What = v.Text("not all of this change is yours to see")
 	}
@@ -215,8 +213,7 @@ func (s *Room) ofTrial(before, after any) (list [][3]string) {
 // touched names what a change touched: a few by name, many by their number, as the readings that are beyond the list.
 func (s *Room) touched(list []book.Touched, beyond int) string {
 	const most = 6
-	list = append(list, slices.Repeat([]book.Touched{{Kind: book.Reading}}, beyond)...)
-	counts, rest := s.Counted(list, 2)
+	counts, rest := s.Counted(list, 2, beyond)
 	var names []string
 	for _, t := range rest[:min(len(rest), most)] {
 		names = append(names, s.Thing(t))

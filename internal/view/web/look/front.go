@@ -96,6 +96,9 @@ func (s *Room) news() (list []page.Link, since string) {
 		if e.At.Before(from) {
 			break
 		}
+		if e.Part {
+			e.What = s.Voice.Text("not all of this change is yours to see")
+		}
 		list = append(list, page.Link{Name: e.What, Says: s.Voice.Date(e.At.UTC()),
 			Href: page.HistoryAddress(e.ID)})
 	}

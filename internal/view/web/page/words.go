@@ -75,15 +75,15 @@ func Form(t book.Touched) string {
 }
 
 // Counted counts what a change touched of a trial's records, kind by kind, each kind of which there are at least as
-// many; rest is all else.
-func (s *Site) Counted(list []book.Touched, least int) (said []string, rest []book.Touched) {
-	counts := map[book.Kind]int{}
+// many; rest is all else. Beyond are readings besides those of the list, which are counted whatever their number.
+func (s *Site) Counted(list []book.Touched, least, beyond int) (said []string, rest []book.Touched) {
+	counts := map[book.Kind]int{book.Reading: beyond}
 	for _, t := range list {
 		counts[t.Kind]++
 	}
 	counted := map[book.Kind]bool{}
 	for _, k := range kinds {
-		if n := counts[k.kind]; k.many != "" && n >= least {
+		if n := counts[k.kind]; k.many != "" && (n >= least || k.kind == book.Reading && beyond > 0) {
 			said = append(said, s.Voice.Text(k.many, n))
 			counted[k.kind] = true
 		}

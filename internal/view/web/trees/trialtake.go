@@ -268,7 +268,7 @@ func (s desk) tookIn(saved book.Saved) (list []string) {
 		{saved.Replaced, "put in the place of others: %s"},
 		{saved.Unchanged, "there already, with the same content: %s"},
 	} {
-		if kinds, _ := s.Counted(part.list, 1); kinds != nil {
+		if kinds, _ := s.Counted(part.list, 1, 0); kinds != nil {
 			list = append(list, v.Text(part.text, v.List(kinds)))
 		}
 	}
