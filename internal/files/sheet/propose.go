@@ -392,8 +392,8 @@ var (
 			"temperature temp conductivity conductivite quality qualite grade colour color couleur reduction " +
 			"decrease decline baisse diminution area aire superficie range etendue method methode"),
 		"n": strings.Fields("run runs coulee coulees day days jour jours week weeks semaine semaines hour hours " +
-			"heure heures collection collections visit visits visite visites reading readings lecture lectures leak leaks " +
-			"fuite fuites bacteria bacteries cfu ufc"),
+			"heure heures collection collections visit visits visite visites reading readings lecture lectures " +
+			"leak leaks fuite fuites bacteria bacteries cfu ufc"),
 		"gain_pct":    strings.Fields("date dates variable std"),
 		"vacuum_inhg": strings.Fields("sap yield seve eau"),
 		"vacuum_kpa":  strings.Fields("sap yield seve eau"),
