@@ -81,7 +81,8 @@ func TestPartsOfAHistory(t *testing.T) {
 		ids    string
 		older  bool
 	}{
-		{b, 0, 100, "[6 5 4 3 2 1]", false}, {b, 0, 2, "[6 5]", true}, {b, 3, 2, "[2 1]", false}, {b, 4, 2, "[3 2]", true},
+		{b, 0, 100, "[6 5 4 3 2 1]", false}, {b, 0, 2, "[6 5]", true}, {b, 3, 2, "[2 1]", false},
+		{b, 4, 2, "[3 2]", true},
 		{south, 0, 1, "[6]", true}, {south, 6, 1, "[4]", false}, {south, 4, 1, "[]", false}, {south, 7, 1, "[6]", true},
 		{north, 5, 2, "[3 2]", true}, {north, 0, math.MaxInt, "[5 3 2 1]", false}, {b, 2, 1, "[1]", false},
 	} {
