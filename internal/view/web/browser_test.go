@@ -115,7 +115,9 @@ func eval[V any](b *tab, js string) V {
 func (b *tab) until(js string) {
 	b.Helper()
 	for range 2400 { // a minute, and more where the machine is busy
-		if yes, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](js)); yes && err == nil {
+		// of a page that is still coming in, what is asked for may be there and what is pressed next not yet
+		whole := `document.readyState !== "loading" && (` + js + ")"
+		if yes, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](whole)); yes && err == nil {
 			return
 		}
 		time.Sleep(25 * time.Millisecond)
