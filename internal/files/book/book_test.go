@@ -374,8 +374,7 @@ func TestAClockThatIsPutBack(t *testing.T) {
 			t.Errorf("since %q: change %d, not %d; %v", since, got, want, err)
 		}
 	}
-	shown, err := b.History(0, math.MaxInt)
-	shown = must(b.History(0, 100))
+	shown := must(b.History(0, 100))
 	if again := must(b.History(0, 100)); &again[0] != &shown[0] {
 		t.Error("the history is read anew though nothing came")
 	}
@@ -384,8 +383,8 @@ func TestAClockThatIsPutBack(t *testing.T) {
 			t.Error(err)
 		}
 	}
-	if err != nil || len(shown) != 5 || shown[0].What != "2026-01-05" || shown[1].What != "2010-01-01" {
-		t.Errorf("the history goes otherwise: %v", err)
+	if len(shown) != 5 || shown[0].What != "2026-01-05" || shown[1].What != "2010-01-01" {
+		t.Errorf("the history goes otherwise: %v", shown)
 	}
 	if _, err := b.Undo(Edit{At: at("2009-01-01"), Who: "Ann", What: "undo"}, 4); err != nil {
 		t.Error(err)

@@ -429,7 +429,7 @@ func TestALinkBeforeTheEngine(t *testing.T) {
 		}
 		r.do(chromedp.Navigate(file))
 		if _, err := chromedp.Call(r.ctx, page.RemoveScriptToEvaluateOnNewDocument,
-			page.RemoveScriptToEvaluateOnNewDocumentParams{Identifier: id.Identifier}); err != nil {
+			page.RemoveScriptToEvaluateOnNewDocumentParams(id)); err != nil {
 			t.Fatal(err)
 		}
 		r.until(has(`[name="1.vacuum_kpa"]`))
