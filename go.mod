@@ -2,6 +2,9 @@ module spile
 
 go 1.26.0
 
+// A form of readings has six fields a unit (mostFields of internal/view/web/page).
+godebug urlmaxqueryparams=100001
+
 require (
 	github.com/alexedwards/argon2id v1.0.0
 	github.com/alexedwards/scs/postgresstore v0.0.0-20251002162104-209de6e426de

@@ -48,12 +48,13 @@ twice() {
 
 [[ ${#wanted[@]} != 0 && " ${wanted[*]} " != *" phones "* ]] || need zbarimg zbar-tools
 part phones browser 'Refused|Phones|Phone|FieldDay|Addresses|Picture|CodeLetsIn|Codes|AtTheTree|LateAnswer|FullPhone|AllThatIsTyped|UnitThatIsNot|Hostile|TwoTabs|DraftsAreSaved|BreaksOff' $web
-part load tests 'ReadersAndWriters|LittleRoom|LastAnswer|ComparedOnce|WorkedOutTwice|Packed|OnlyWhatIsAskedFor|StageKeeps' $web $web/page \
+part load tests 'ReadersAndWriters|LittleRoom|LastAnswer|ComparedOnce|SummedOnce|AtOnce|WorkedOutTwice|Packed|OnlyWhatIsAskedFor|StageKeeps' $web $web/page \
 	./internal/view/show ./internal/engine/advice
-part whatif browser 'KeyToDrawn' $web
-part forms tests 'DuringAnUpload|TheSecond|OfTwo|FormsAreGuarded|SlowUpload|ABodyWithoutLength|OnlyItsOwnName|OtherSites|FormCookie|Refusals|Replaced' $web
+part whatif browser 'KeyToDrawn|APauseOnly' $web
+part forms tests 'DuringAnUpload|FourUploads|ManyFields|ManyOdd|TheSecond|OfTwo|FormsAreGuarded|SlowUpload|ABodyWithoutLength|OnlyItsOwnName|OtherSites|FormCookie|Refusals|Replaced' $web
 part files tests 'LittleRoom|LineOfCommas|HostileSpreadsheets|LargeFiles|TwoHundredFaults|ManyFaults|ManyReadings|Logger|NothingRuns|LongCells|FuzzMapping|FuzzTrialTOML' $sheet \
 	./internal/trade/trial ./cmd/spile
+part waste tests 'PNG|TheStyle|FontsAreCut|TestWithout(Ageing)?$' ./internal/view/figure ./internal/view/paper $web ./internal/engine/pool ./internal/engine/mixture
 part rows tests 'HundredMillionRows' $sheet
 part workbook tests 'Looking|Killed|FullDisk|FileLimit|AtOnce|ReadOnly|Truncated|Zeros|Flipped|Tampered|NoWorkbook|Undo|Releases|Migration|Replaced|WriteAhead|AClock|OddNames' $book
 part terminal tests 'Terminal|Plain|Stop|Pipes|WrittenOver|Hostile' ./cmd/spile

@@ -2,8 +2,36 @@ package advice
 
 import (
 	"runtime"
+	"sync"
+	"sync/atomic"
 	"testing"
 )
+
+// What many ask at one time is worked out once, and all of them get it.
+func TestEqualQuestionsAtOnce(t *testing.T) {
+	const many = 50
+	var s stage[int]
+	var worked atomic.Int32
+	var asking, answered sync.WaitGroup
+	asking.Add(many)
+	for range many {
+		answered.Go(func() {
+			asking.Done()
+			got, err := s.get(keyOf("Marsh"), func() (int, error) {
+				worked.Add(1)
+				asking.Wait() // all are there by now
+				return 7, nil
+			})
+			if got != 7 || err != nil {
+				t.Errorf("one is told %d, %v", got, err)
+			}
+		})
+	}
+	answered.Wait()
+	if n := worked.Load(); n != 1 {
+		t.Errorf("it is worked out %d times", n)
+	}
+}
 
 // A stage keeps the latest answers that it was asked for, and no more of them than it may, also where it may keep fewer
 // than before.

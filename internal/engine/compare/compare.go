@@ -169,11 +169,11 @@ func distinct(ids []int) int {
 	return slices.Max(ids) + 1
 }
 
-// Analyse sums the trial and compares its practices.
+// Trial sums a trial and compares its practices; the sums are there as well where they cannot be compared.
 func Trial(t trial.Trial, set practice.Set) (*Analysis, *harvest.Summed, error) {
 	s, err := harvest.Gathered(t)
 	if err != nil {
-		return nil, nil, err
+		return nil, s, err
 	}
 	a, err := Analyse(s.Rows, set, t.Options)
 	return a, s, err

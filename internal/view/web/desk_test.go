@@ -768,6 +768,40 @@ func TestFormsAreGuarded(t *testing.T) {
 		len(formPaths)+len(trialFormPaths))
 }
 
+// Of many unusual cells the first few are led to above the table; all are asked about in it.
+func TestManyOddCells(t *testing.T) {
+	d := sit(t, false)
+	rows := "study,site,season,practice,mean,n,sd,mean_unit\n"
+	for n := range 100 {
+		rows += fmt.Sprintf("Fen %d,Fen %d,2023,unsanitized,900,4,2,gal\nFen %d,Fen %d,2023,new-spout,950,4,2,gal\n",
+			n, n, n, n)
+	}
+	body := d.wants(d.post("/take", url.Values{"pasted": {rows}, "seen": {"0"}}),
+		http.StatusUnprocessableEntity, "Unusual:")
+	_, links, _ := strings.Cut(body, "Unusual:")
+	links, _, _ = strings.Cut(links, "</p>")
+	if n := strings.Count(links, "<a "); n != 40 {
+		t.Errorf("%d cells are led to", n)
+	}
+}
+
+// The form of a trial of 3,000 units is taken; one that no page of ours has is refused, and says how many may come.
+func TestAFormOfManyFields(t *testing.T) {
+	d := atTrial(t, false, marsh(false))
+	blank := func(n int) url.Values {
+		f := typing("2", "2025-03-27", "amount", "531")
+		for len(f) < n {
+			f.Set(fmt.Sprint("note.", 100+len(f)), "")
+		}
+		return f
+	}
+	d.wants(d.post(page.ReadPath, blank(100_001)), http.StatusBadRequest, "more than 100,000 fields")
+	d.wants(d.post(page.ReadPath, blank(18_000)), http.StatusSeeOther)
+	if r := d.read("2", "2025-03-27"); r == nil || *r.Counter != 531 {
+		t.Errorf("stored: %+v", r)
+	}
+}
+
 // A body that does not say how long it is, is read no further than allowed, as a form and as a file.
 func TestABodyWithoutLength(t *testing.T) {
 	d := sit(t, false)

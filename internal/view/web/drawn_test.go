@@ -58,3 +58,20 @@ func TestKeyToDrawn(t *testing.T) {
 		}
 	}
 }
+
+// The first key is asked at once; only while typing goes on there is a pause.
+func TestAPauseOnlyWhileTyping(t *testing.T) {
+	b := browse(t, nil)
+	b.open("/profit")
+	eval[any](b, `window.waits = []; (wait => {
+		window.setTimeout = (f, ms) => { waits.push(ms); return wait(f, ms); };
+	})(window.setTimeout.bind(window));
+	for (const text of ["30", "31"]) {
+		const wage = document.querySelector("[name=wage]");
+		wage.value = text;
+		wage.dispatchEvent(new Event("input", {bubbles: true}));
+	} 0`)
+	if got := eval[string](b, `waits.filter(ms => ms < 100).join()`); got != "0,60" {
+		t.Errorf("the pauses are %s ms", got)
+	}
+}

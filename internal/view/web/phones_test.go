@@ -331,6 +331,7 @@ func TestNamesOfPhones(t *testing.T) {
 		typed, kept string // "": refused
 	}{
 		{"Ada", ""}, {" aDA ", ""}, {"A\u200bd\u202ea", ""}, {"Ａｄａ", ""}, {"Áda", ""}, {"A d a", ""}, {"\u202e", ""},
+		{"\u0410d\u0430", ""}, {"\u0391da", ""}, {"Ad\u0251", ""}, // of other alphabets, which look the same
 		{"...", ""}, {strings.Repeat("x", 61), ""},
 		{"Bo", "Bo"}, {"Bo", "Bo (2)"}, {"bo", "bo (3)"}, {"\u202eoB", "oB"}, {"Zoë 🍁", "Zoë 🍁"}, {"👩‍🌾", "👩‍🌾"},
 		{"../../etc/passwd", "../../etc/passwd"}, {"<b>", "<b>"}, {"Line\nbreak\x1b[31m", "Line break [31m"},

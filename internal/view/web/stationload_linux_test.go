@@ -6,7 +6,6 @@ import (
 	"net/http/httptest"
 	"net/url"
 	"os"
-	"runtime"
 	"slices"
 	"strconv"
 	"strings"
@@ -74,7 +73,6 @@ func TestServedLoad(t *testing.T) {
 	busy := processor()
 	var mu sync.Mutex
 	var took []time.Duration
-	var heap uint64
 	stop, kept := make(chan struct{}), map[string]bool{}
 	var readers, writers sync.WaitGroup
 	for n := range 200 {
@@ -104,18 +102,6 @@ func TestServedLoad(t *testing.T) {
 			}
 		})
 	}
-	readers.Go(func() {
-		for {
-			select {
-			case <-stop:
-				return
-			case <-time.After(200 * time.Millisecond):
-				var m runtime.MemStats
-				runtime.ReadMemStats(&m)
-				heap = max(heap, m.HeapInuse)
-			}
-		}
-	})
 	var saved []time.Duration
 	for n := range stations {
 		writers.Go(func() {
@@ -137,9 +123,11 @@ func TestServedLoad(t *testing.T) {
 			}
 		})
 	}
-	writers.Wait()
-	close(stop)
-	readers.Wait()
+	heap := atMost(func() {
+		writers.Wait()
+		close(stop)
+		readers.Wait()
+	})
 	busy = processor() - busy
 	slices.Sort(took)
 	slices.Sort(saved)

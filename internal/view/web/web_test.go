@@ -452,6 +452,25 @@ func TestOtherSitesCannotPost(t *testing.T) {
 	}
 }
 
+// The style sheet brings the fonts that its rules ask for, each once and cut to what pages say, and no other.
+func TestTheStyleIsSmall(t *testing.T) {
+	sheet := ask(served(), "GET", "/asset/style.css").Body.String()
+	faces := 0
+	for rule := range strings.SplitSeq(sheet, "}") {
+		if strings.Contains(rule, "@font-face") {
+			faces++
+		}
+	}
+	for _, used := range []string{"font-style: italic", "font-weight: 700"} {
+		if !strings.Contains(sheet, used) {
+			t.Errorf("a font is there, and no rule says %s", used)
+		}
+	}
+	if t.Logf("%d bytes, %d fonts", len(sheet), faces); faces != 3 || len(sheet) > 130_000 {
+		t.Errorf("%d bytes with %d fonts", len(sheet), faces)
+	}
+}
+
 func TestHeaders(t *testing.T) {
 	w := ask(served(), "GET", "/profit")
 	policy := w.Header().Get("Content-Security-Policy")

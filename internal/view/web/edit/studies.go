@@ -61,6 +61,9 @@ var atFirst = []string{"practice", "reference", "mean", "n", "sd", "drop_age", "
 // editable is how many cells a form may have; a larger table is carried as text and shows its faults only.
 const editable = 6000
 
+// mostLinks is how many cells at fault, and how many unusual ones, are led to from above the table.
+const mostLinks = 40
+
 // grid is a table in a form: one study with its heads apart, or many with all in columns.
 type grid struct {
 	was     string // the study as it was called when the form was made; "": a new one, or many
@@ -465,10 +468,10 @@ func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at 
 				cell.Value = v.Marked(cell.Value)
 			}
 			cell.Blank = g.many && cell.Value == "" && cell.Fault == ""
-			if len(cell.Asked) > 0 {
+			if len(cell.Asked) > 0 && len(b.Odd) < mostLinks {
 				b.Odd = append(b.Odd, page.Link{Name: cell.Label, Href: "#" + cell.ID})
 			}
-			if g.many && cell.Fault != "" && len(b.Bad) < 40 {
+			if g.many && cell.Fault != "" && len(b.Bad) < mostLinks {
 				b.Bad = append(b.Bad, page.Link{Name: cell.Label, Href: "#" + cell.ID + "-fault"})
 			}
 			row.Cells = append(row.Cells, cell)

@@ -62,9 +62,13 @@ func (s *Site) Unreadable(w http.ResponseWriter) {
 	http.Error(w, Unread(s.Voice), http.StatusBadRequest)
 }
 
+// mostFields is one less than urlmaxqueryparams of go.mod: the readings of 16,000 units at one time.
+const mostFields = 100_000
+
 // Unread says that a form, or a file in it, is none.
 func Unread(v *say.Voice) string {
-	return v.Text("This form could not be read: it is not written as a browser writes one.")
+	return v.Text("This form could not be read: it is not written as a browser writes one, or has more than %d fields.",
+		mostFields)
 }
 
 // Clean is what was typed on one row: no controls, no line ends, valid UTF-8.

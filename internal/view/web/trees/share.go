@@ -306,16 +306,23 @@ func plainName(text string) string {
 	return strings.Join(strings.Fields(text), " ")
 }
 
-// alike is true of two names that a reader would take for one: letters of another width or case, with other accents or
-// spaces.
+// lookAlikes writes letters of other alphabets, and digits, as the Latin letters that they look like (after Unicode
+// Technical Standard 39, confusables).
+var lookAlikes = strings.NewReplacer(strings.Fields(
+	"А A В B Е E Ѕ S І I Ј J К K М M Н H О O Р P С C Т T У Y Х X а a е e ѕ s і i ј j о o р p с c у y х x һ h ԁ d ԛ q " +
+		"ԝ w ӏ l Α A Β B Ε E Ζ Z Η H Ι I Κ K Μ M Ν N Ο O Ρ P Τ T Υ Y Χ X α a ι i κ k ν v ο o ρ p υ u " +
+		"ı l i l I l 1 l | l 0 o ɑ a ɡ g")...)
+
+// alike is true of two names that a reader would take for one: letters of another width, case or alphabet, with other
+// accents or spaces.
 func alike(a, b string) bool {
 	bare := func(s string) string {
-		return strings.Map(func(r rune) rune {
+		return lookAlikes.Replace(strings.Map(func(r rune) rune {
 			if unicode.In(r, unicode.L, unicode.N, unicode.S) {
 				return unicode.ToLower(r)
 			}
 			return -1
-		}, norm.NFKD.String(s))
+		}, lookAlikes.Replace(norm.NFKD.String(s))))
 	}
 	return bare(a) == bare(b)
 }

@@ -544,9 +544,7 @@ func (s desk) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr p
 	a, summed, err := s.Memo.Trial(t, set)
 	lead := []string{v.Text("%s, at %s.", s.seasonsOf(t), t.Site)}
 	if summed == nil {
-		if summed, _ = harvest.Of(t); summed == nil {
-			summed = &harvest.Summed{}
-		}
+		summed = &harvest.Summed{}
 	}
 	switch {
 	case err != nil && read == 0 && len(t.Sums) == 0:

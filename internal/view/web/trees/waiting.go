@@ -1,22 +1,19 @@
 package trees
 
-import (
-	"spile/internal/engine/harvest"
-	"spile/internal/view/show"
-	"spile/internal/view/web/page"
-)
+import "spile/internal/view/web/page"
 
-// Waiting is what somebody has to decide of trials: what was found in them that may spoil a comparison.
+// Waiting is what somebody has to decide of trials: what was found in them that may spoil a comparison. What a trial
+// says is kept, so that looking again sums nothing.
 func Waiting(s *page.Site) (list []page.Link) {
 	for _, t := range s.Input.Trials {
-		summed, err := harvest.Of(t)
-		if err != nil {
-			continue
+		_, summed, _ := s.Memo.Trial(t, s.Input.Practices)
+		if summed == nil {
+			continue // what cannot be summed says so on its own page
 		}
 		n := 0
-		for _, season := range show.SeasonViews(t, summed, s.Voice, s.Input.Practices) {
-			for _, f := range season.Total.Findings {
-				if _, decided := t.Decided(season.Record.Season, f.ID()); !decided {
+		for i, r := range summed.Records {
+			for _, f := range summed.Totals[i].Findings {
+				if _, decided := t.Decided(r.Season, f.ID()); !decided {
 					n++
 				}
 			}
