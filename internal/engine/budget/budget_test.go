@@ -689,6 +689,27 @@ func TestWay(t *testing.T) {
 		pl := l.Way(practice.Choice{Practice: practice.Unsanitized}, seasons)
 		near(t, "equal yearly amount", 100*(l.Margin(&pl, 1, gains[:seasons])-1), want, 1e-4)
 	}
+
+	// What is bought and kept one to five years, by Blank & Tarquin, Basics of Engineering Economy, problem 9.5: 10,000
+	// at first, then 1,000, 1,200, 1,500, 2,000 and 3,000 a year, and 7,000, 5,000, 4,200, 3,000 or 2,000 for it in the
+	// end, at 10 %, come to these equal amounts a year. They stand at the ends of years, ours at the starts of seasons.
+	p.Discount.Best = .1
+	l = Of(&p)
+	costs, sold := []float64{1000, 1200, 1500, 2000, 3000}, []float64{7000, 5000, 4200, 3000, 2000}
+	for n, want := range []float64{-5000, -4476, -3970, -3894, -3961} {
+		var flows []float64
+		for year, cost := range costs[:n+1] {
+			flows = append(flows, -cost/20_000)
+			if year == 0 {
+				flows[0] -= 10_000 * 1.1 / 20_000
+			}
+			if year == n {
+				flows[year] += sold[n] / 20_000
+			}
+		}
+		pl := l.Way(practice.Choice{Practice: practice.Unsanitized}, n+1)
+		near(t, "equal amount a year", 20_000*(l.Margin(&pl, 1, flows)-1), want, 1) // the book's are of factors rounded
+	}
 }
 
 // What is paid in a season, by hand: a piece of 6 that lasts two seasons is bought in the first and the third, one that

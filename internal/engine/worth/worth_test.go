@@ -286,6 +286,181 @@ func nested(m *sure.Model, t Trial, site, study float64) (evsi, se float64) {
 	return s, math.Sqrt((ss/outer - s*s) / outer)
 }
 
+// Three more decisions against brute force of another kind: gains and variances are drawn, and from them the readings
+// of every site and season of a trial one by one; what is expected of each option then is the mean of other draws, each
+// by how likely it made these readings.
+func TestAgainstWeightedDraws(t *testing.T) {
+	logs, valve, silver := []float64{0, .27, .40, .43}, of(practice.CheckValve), of(practice.SilverSpout)
+	for name, c := range map[string]struct {
+		members []pool.Normal
+		trial   Trial
+	}{
+		"gains of two kinds": {[]pool.Normal{
+			{Weight: .6, Mean: []float64{0, .27, .40, .36}, Root: roots(), Spread: pool.Spread{Study: .01, Site: .004}},
+			{Weight: .4, Mean: []float64{0, .20, .28, .45}, Root: roots(), Spread: pool.Spread{Study: .02, Site: .004}},
+		}, trial(8, valve, silver)},
+		"sites and seasons": {[]pool.Normal{{Weight: 1, Mean: logs, Root: roots(),
+			Spread: pool.Spread{Study: .01, Site: .004, Season: .006, Practice: .008}}},
+			trial(4, of(practice.Unsanitized), valve, silver)},
+		"variances little known": {[]pool.Normal{
+			{Weight: .5, Mean: logs, Root: roots(), Spread: pool.Spread{Study: .002, Site: .001, Practice: .001}},
+			{Weight: .5, Mean: logs, Root: roots(), Spread: pool.Spread{Study: .08, Site: .02, Practice: .04}},
+		}, trial(6, valve, silver)},
+	} {
+		m := decision(logs, roots(), 1, 0, 0, held)
+		m.Gains.Members = c.members
+		switch x := &c.trial; name {
+		case "sites and seasons":
+			x.Sites, x.Seasons = 2, 2
+		case "variances little known":
+			x.Sites = 3
+		}
+		q, err := Of(m, Use{Taps: 1, Adoption: 1, Seasons: 1}, 0, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		w, err := q.Trial(c.trial)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, se := weighted(m, c.trial)
+		if t.Logf("%s: %.4f ± %.4f, by brute force %.4f ± %.4f", name, w.EVSI, w.Error, got, se); math.Abs(
+			got-w.EVSI) > 3.5*se+w.Error {
+			t.Errorf("%s: %v ± %v, by brute force %v ± %v", name, w.EVSI, w.Error, got, se)
+		}
+	}
+}
+
+func weighted(m *sure.Model, x Trial) (evsi, se float64) {
+	const inner, outer = 6000, 3000
+	random := rand.New(rand.NewPCG(9, uint64(len(x.Treatments)*x.Blocks)))
+	type world struct {
+		member        int
+		brings, shows []float64 // shows: the means of the readings, by the inverse root of their member
+	}
+	var roots []*mat.TriDense // of the covariance of the readings, by member
+	var inverse []*mat.Dense
+	var dense []float64 // logarithm of the determinant of the inverse
+	arms := len(x.Treatments)
+	rows := max(1, x.Sites) * x.Seasons * (arms - 1)
+	for _, member := range m.Gains.Members {
+		v := mat.NewSymDense(rows, nil)
+		place := func(r int) (site, season, arm int) {
+			return r / (arms - 1) / x.Seasons, r / (arms - 1) % x.Seasons, 1 + r%(arms-1)
+		}
+		for a := range rows {
+			for b := range a + 1 {
+				s, y, i := place(a)
+				s2, y2, j := place(b)
+				both := func(i, j int) (sum float64) { // covariance of two arms there
+					if x.Treatments[i].Practice != practice.Unsanitized &&
+						x.Treatments[j].Practice != practice.Unsanitized {
+						if s == s2 {
+							sum += member.Spread.Site
+						}
+						if y == y2 {
+							sum += member.Spread.Season
+						}
+					}
+					if s == s2 && i == j {
+						if sum += member.Spread.Practice / 2; y == y2 {
+							sum += math.Log1p(x.CV*x.CV)/float64(x.Blocks*x.Units) + member.Spread.Study/2
+						}
+					}
+					return sum
+				}
+				v.SetSym(a, b, both(i, j)-both(i, 0)-both(0, j)+both(0, 0))
+			}
+		}
+		var c mat.Cholesky
+		if !c.Factorize(v) {
+			panic("not positive definite")
+		}
+		var l mat.TriDense
+		c.LTo(&l)
+		var inv mat.Dense
+		if err := inv.Inverse(&l); err != nil {
+			panic(err)
+		}
+		roots, inverse, dense = append(roots, &l), append(inverse, &inv), append(dense, -c.LogDet()/2)
+	}
+	books := m.Open()([]float64{m.Assumptions[0].Dist.Best})
+	draw := func() (w world, means *mat.VecDense) {
+		u := random.Float64()
+		for w.member = 0; u > m.Gains.Members[w.member].Weight; w.member++ {
+			u -= m.Gains.Members[w.member].Weight
+		}
+		member, logs, gains := m.Gains.Members[w.member], make([]float64, len(keys)), make([]float64, len(keys))
+		_, wide := member.Root.Dims()
+		z := mat.NewVecDense(wide, nil)
+		for i := range wide {
+			z.SetVec(i, random.NormFloat64())
+		}
+		for k := range logs {
+			if logs[k] = member.Mean[k] + mat.Dot(member.Root.RowView(k), z); k > 0 {
+				gains[k] = math.Expm1(logs[k] + member.Spread.LongRun())
+			}
+		}
+		y0 := books.Ledger.Unsanitized(gains[1])
+		for k := range keys {
+			w.brings = append(w.brings, books.Ledger.Margin(&books.Plans[k], y0, gains[k:k+1]))
+		}
+		means = mat.NewVecDense(rows, nil)
+		gain := func(arm int) float64 { return logs[slices.Index(keys, x.Treatments[arm].Practice)] }
+		for r := range rows {
+			means.SetVec(r, gain(1+r%(arms-1))-gain(0))
+		}
+		return w, means
+	}
+	var worlds []world
+	now := make([]float64, len(keys))
+	for range inner {
+		w, means := draw()
+		var shows mat.VecDense
+		shows.MulVec(inverse[w.member], means)
+		w.shows = shows.RawVector().Data
+		worlds = append(worlds, w)
+		for k, b := range w.brings {
+			now[k] += b
+		}
+	}
+	best := slices.Index(now, slices.Max(now))
+	var sum, squares float64
+	for range outer {
+		w, y := draw()
+		noise := mat.NewVecDense(rows, nil)
+		for r := range rows {
+			noise.SetVec(r, random.NormFloat64())
+		}
+		noise.MulVec(roots[w.member], noise)
+		y.AddVec(y, noise)
+		var seen [][]float64 // by the inverse root of each member
+		for _, inv := range inverse {
+			var s mat.VecDense
+			s.MulVec(inv, y)
+			seen = append(seen, s.RawVector().Data)
+		}
+		then := make([]float64, len(keys))
+		all := 0.
+		for _, o := range worlds {
+			log := dense[o.member]
+			for r, at := range o.shows {
+				log -= (seen[o.member][r] - at) * (seen[o.member][r] - at) / 2
+			}
+			weight := math.Exp(log)
+			all += weight
+			for k, b := range o.brings {
+				then[k] += weight * b
+			}
+		}
+		gain := (slices.Max(then) - then[best]) / all
+		sum += gain
+		squares += gain * gain
+	}
+	evsi = sum / outer
+	return evsi, math.Sqrt((squares/outer - evsi*evsi) / outer)
+}
+
 // A larger trial is worth no less, knowing the gains no less than any trial, and knowing everything no less than the
 // gains.
 func TestOrder(t *testing.T) {
