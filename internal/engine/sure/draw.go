@@ -28,7 +28,7 @@ type Draws struct {
 
 // Kept is how many draws are kept one by one, so that memory is bounded: percentiles and dominance rest on the first so
 // many. What is summed up is of all; those that are not kept are drawn again for it.
-const Kept = 128 * chunk
+const Kept = 64 * chunk
 
 // chunk is how many draws share a stream of random numbers.
 const chunk = 1024
