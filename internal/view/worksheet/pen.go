@@ -60,7 +60,7 @@ var styles = map[style]excelize.Style{
 
 var (
 	right    = &excelize.Alignment{Horizontal: "right"}
-	indented = &excelize.Alignment{Indent: 1}
+	indented = &excelize.Alignment{Horizontal: "left", Indent: 1} // of no side, some programs leave it out
 	wrapped  = &excelize.Alignment{WrapText: true, Vertical: "top"}
 	under    = []excelize.Border{{Type: "bottom", Style: 1, Color: ink}}
 	over     = []excelize.Border{{Type: "top", Style: 1, Color: ink}}
@@ -173,6 +173,14 @@ func (s *sheet) head(words int, texts ...string) {
 	}
 	s.keep(s.x.SetRowHeight(s.name, s.row, 15*lines))
 	s.line(cells...)
+}
+
+// over gives columns of the row of headings above another look.
+func (s *sheet) over(look style, columns ...int) {
+	for _, c := range columns {
+		at := column(c) + strconv.Itoa(s.row-1)
+		s.keep(s.x.SetCellStyle(s.name, at, at, s.ids[look]))
+	}
 }
 
 // begin writes the title of a sheet and what is to be said of it.

@@ -80,7 +80,7 @@ func (b *builder) writeSeasons(today option, options int) {
 		}
 		row := b.yield(v.Text("The way there"), i+1, "1", of("gain"), of("rinsed"))
 		c := func(j int) string { return b.sap.at(b.colAccount()+j, row) }
-		s.line(i+1, cell{formula(of("gain")), percent},
+		s.line(cell{i + 1, beside}, cell{formula(of("gain")), percent},
 			cell{formula(c(0) + "+" + c(1) + "+" + c(2) + "-" + c(3) + "-" + c(4) + "-" + c(5) + "-" + c(6)), money},
 			cell{formula(here(3, at) + "-" + of("charged") + "-" + usual), money},
 			cell{formula(here(4, at) + "*" + later(b.of("discount"), i)), money},

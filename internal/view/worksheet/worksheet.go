@@ -44,7 +44,7 @@ func Write(a *advice.Advice, v *say.Voice) ([]byte, error) {
 	b.prices = b.sheet(v.Text("Prices"), 54, 12, 28, 12, 12, 56, 50)
 	b.budget = b.sheet(v.Text("Partial budget"), 52, 34, 34, 16)
 	b.rotation = b.sheet(v.Text("Rotation"), 30, 18)
-	b.way = b.sheet(v.Text("The way there"), 46, 18)
+	b.way = b.sheet(v.Text("The way there"), 46, 34, 18)
 	b.farm = b.sheet(v.Text("Whole farm"), 40, 34, 34, 16, 40)
 	b.cash = b.sheet(v.Text("Cash flow"), 40, 14, 12)
 	b.gains = b.sheet(v.Text("Gains"), 46, 18)
