@@ -1,6 +1,7 @@
 package show
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -70,5 +71,52 @@ func TestNetUnderACapacityIsTheMeanOfTheDraws(t *testing.T) {
 				in.Prices.Baseline.Yield.Best})
 			net(t, tried)
 		})
+	}
+}
+
+// A talk has a slide of the scenarios, whose title counts those in which another practice nets five cents more than what
+// is advised.
+func TestATalkHasScenarios(t *testing.T) {
+	read, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	in := advice.Usual(read)
+	for _, c := range []struct {
+		own    []price.Scenario
+		change string
+	}{{nil, "The advice "}, {[]price.Scenario{{Name: "syrup for nothing", Price: .01}}, "The advice changes in "}} {
+		in.Prices = in.Prices.Clone()
+		in.Prices.Scenarios = c.own
+		a, err := new(advice.Memo).Of(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		best, _ := a.Best()
+		change, all := 0, 0
+		for _, s := range a.Scenarios() {
+			first, _ := s.Best()
+			o, _ := s.Find(best.Choice())
+			all++
+			if first.Today.Average()-o.Today.Average() >= .05 {
+				change++
+			}
+		}
+		want := fmt.Sprintf("The advice changes in %d of %d states of the world", change, all)
+		if change == 0 {
+			want = fmt.Sprintf("The advice holds in all %d states of the world", all)
+		}
+		rows := 0
+		for _, s := range Of(a, say.In("en")).Talk("", "", nil) {
+			if s.Table == nil || s.Table.ID != "scenarios" {
+				continue
+			}
+			if rows += len(s.Table.Rows); !strings.HasPrefix(s.Title, want) || !strings.HasPrefix(want, c.change) {
+				t.Errorf("%q, want %q, which begins %q", s.Title, want, c.change)
+			}
+		}
+		if rows != 4+len(c.own) {
+			t.Errorf("%d scenarios are shown", rows)
+		}
 	}
 }

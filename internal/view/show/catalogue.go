@@ -51,8 +51,9 @@ var Figures = []Exhibit[Drawing]{{
 	Says:  (*View).ageingSays,
 }, {
 	Key: "payback", Help: "the cash of each change, and when it is paid back", Needs: Prices,
-	At:    []Spot{page("rotation"), chapter("profit")},
+	At:    []Spot{page("rotation"), chapter("profit"), talk("money")},
 	Build: (*View).Payback,
+	Says:  (*View).paybackSays,
 }, {
 	Key: "outlook", Help: "what each practice is likely to net", Needs: Prices | Chances,
 	At:    []Spot{page("sure"), chapter("sure"), talk("money")},
@@ -132,8 +133,10 @@ var Tables = []Exhibit[Table]{{
 	Brief: shared,
 }, {
 	Key: "scenarios", Help: "what pays best where prices are low or high, and in a poor year", Needs: Prices,
-	At:    []Spot{closer("profit"), chapter("profit"), command("profit")},
+	At:    []Spot{closer("profit"), chapter("profit"), talk("money"), command("profit")},
 	Build: (*View).Scenarios,
+	Hall:  (*View).scenariosForHall,
+	Says:  (*View).scenariosSay,
 }, {
 	Key: "outlook", Help: "what each option is likely to net over the long run", Needs: Prices | Chances,
 	At:    []Spot{closer("sure"), briefly(chapter("sure", "outlook")), command("sure")},

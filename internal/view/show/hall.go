@@ -93,6 +93,16 @@ func shared(t Table) Table {
 	return out
 }
 
+// scenariosForHall is the table of scenarios with what comes first in each; none where nothing is advised.
+func (w *View) scenariosForHall() []Table {
+	t := w.Scenarios()
+	if len(t.Rows) == 0 {
+		return nil
+	}
+	t.Lead = ""
+	return []Table{t.Without("advised", "net_advised", "unsanitized")}
+}
+
 // caveatsForHall is the table of what the three caveats do that move the gain of the recommendation most, with that
 // practice only; none where no study carries a caveat.
 func (w *View) caveatsForHall() []Table {

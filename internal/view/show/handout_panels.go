@@ -263,6 +263,9 @@ func (w PlanView) surePanel() Panel {
 	if words != nil {
 		x.Text = append(x.Text, v.Text("Were every season so, the plan would net over all of them, more than going on "+
 			"as last season: %s.", strings.Join(words, "; ")))
+		if text := w.roomier(func(s plan.InState) float64 { return *s.Expected.OverLast }); text != "" {
+			x.Text = append(x.Text, text)
+		}
 	}
 	x.Text = append(x.Text, v.Text("These ranges are of gains, seasons, and what prices, wages and yields "+
 		"may be."))

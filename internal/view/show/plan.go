@@ -144,7 +144,7 @@ func (w PlanView) singleTable() Table {
 	case !w.asLast():
 		row("over", v.Text("more than going on as last season"), x.Over)
 	}
-	t.note(v.Text("Poor: one season in ten is worse. Good: one in ten is better."))
+	t.note(v.Text("Poor: one season in ten is worse. Good: one in ten is better. Each row by itself."))
 	return t
 }
 
@@ -180,15 +180,23 @@ func (w PlanView) States() Table {
 	t.note(v.Text("Discounted, over all seasons, on average over what is unsure, were each season so. Made anew: "+
 		"what would be planned then, where that brings more by %s a tap and season, or where the plan takes more "+
 		"hours or cash than there are then.", v.Money(plan.NearTap, money)))
-	brings := map[string]float64{}
-	for _, s := range w.P.States {
-		brings[s.ID] = s.Expected.Profit
-	}
-	if brings["poor-year"] > brings["usual"] { // only where all that is sold has a limit
-		t.note(v.Text("In a poor year more of the added sap stays within the quota or what can be boiled: it brings " +
-			"more than in a usual one."))
+	if text := w.roomier(func(s plan.InState) float64 { return s.Expected.Profit }); text != "" {
+		t.note(text)
 	}
 	return t
+}
+
+// roomier says why the plan brings more in a poor year than in a usual one, by some count; "" where it does not.
+func (w PlanView) roomier(brings func(plan.InState) float64) string {
+	at := map[string]float64{}
+	for _, s := range w.P.States {
+		at[s.ID] = brings(s)
+	}
+	if at["poor-year"] <= at["usual"] { // else all that is sold has a limit
+		return ""
+	}
+	return w.V.Text("In a poor year more of the added sap stays within the quota or what can be boiled: it brings " +
+		"more than in a usual one.")
 }
 
 // otherwise is what a plan made anew does that the plan does not: in the first season, or else later.

@@ -1,6 +1,7 @@
 package show
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -153,6 +154,17 @@ func TestAdviceInOtherStatesIsTold(t *testing.T) {
 			"check-valve spout on 1,000 taps"} {
 		if !strings.Contains(said, want) {
 			t.Errorf("%q is not in\n%s", want, said)
+		}
+	}
+	const roomy = "In a poor year more of the added sap stays within the quota"
+	poor := state("poor-year", true, 0, nil)
+	for _, over := range []float64{39, 41} { // 40 in a usual year
+		poor.Expected.OverLast = &over
+		x := w
+		x.P = new(*w.P)
+		x.P.States = append(slices.Clone(w.P.States), poor)
+		if sure := strings.Join(x.surePanel().Text, " "); strings.Contains(sure, roomy) != (over > 40) {
+			t.Errorf("%v in a poor year: %s", over, sure)
 		}
 	}
 	rows := w.States().Rows

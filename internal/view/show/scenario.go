@@ -19,7 +19,6 @@ func (w *View) Scenarios() Table {
 		sums(v, "unsanitized", v.Text("over unsanitized"), money),
 	}}
 	advised, ok := w.A.Best()
-	var others []string
 	for _, s := range w.A.Scenarios() {
 		best, have := s.Best()
 		if !have {
@@ -31,13 +30,10 @@ func (w *View) Scenarios() Table {
 			x := s.Ranking[i]
 			row.Cells[3], row.Cells[4] = words(w.Option(x)), decimal(v, x.Today.Average(), 2)
 			row.Cells[5] = decimal(v, x.Unsanitized.Average(), 2)
-			if more := best.Today.Average() - x.Today.Average(); more >= plan.NearTap {
-				others = append(others, v.Text("%s: %s nets %s more", v.Note(s.Name), w.Option(best),
-					v.Money(more, money)))
-			}
 		}
 		t.Rows = append(t.Rows, row)
 	}
+	others := w.changing(t)
 	switch {
 	case len(t.Rows) == 0 || !ok:
 	case others == nil:
@@ -50,6 +46,19 @@ func (w *View) Scenarios() Table {
 		"low and its high, or as one season in ten has it. Poor year: the yield that one season in ten lies below. " +
 		"Your own are named in the price file."))
 	return t
+}
+
+// changing says, scenario by scenario of the table, what nets so much more than what is advised now that it would be
+// advised instead.
+func (w *View) changing(t Table) (others []string) {
+	for _, r := range t.Rows {
+		first, advised := r.Cells[2].Number, r.Cells[4].Number
+		if advised != nil && *first-*advised >= plan.NearTap {
+			others = append(others, w.V.Text("%s: %s nets %s more", r.Cells[0].Text, r.Cells[1].Text,
+				w.V.Money(*first-*advised, w.currency())))
+		}
+	}
+	return others
 }
 
 func find(list []advice.Option, o advice.Option) int {

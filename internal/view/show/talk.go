@@ -448,6 +448,22 @@ func (w *View) outlooksSay() []string {
 	}
 }
 
+func (w *View) paybackSays() []string {
+	o, ok := w.A.Best()
+	if !ok || o.Way == nil || o.IsToday || o.Way.Payback == 0 {
+		return nil
+	}
+	return []string{w.V.Text("%s is paid back in season %d", capital(w.Option(o)), o.Way.Payback)}
+}
+
+func (w *View) scenariosSay() []string {
+	t := w.Scenarios()
+	if n := len(w.changing(t)); n > 0 {
+		return []string{w.V.Text("The advice changes in %d of %d states of the world", n, len(t.Rows))}
+	}
+	return []string{w.V.Text("The advice holds in all %d states of the world", len(t.Rows))}
+}
+
 func (w *View) caveatsSay() []string {
 	o, ok := w.A.Best()
 	if !ok {

@@ -24,6 +24,12 @@ func TestTitlesOfATalkAreTrue(t *testing.T) {
 	}
 	alike := func(a *advice.Advice) { a.Ranking[1].ChanceOver = 0.4 }
 	today := func(a *advice.Advice) { a.Ranking[0].IsToday = true }
+	paid := func(a *advice.Advice) {
+		a.Input.Over = 2
+		for i := range a.Ranking {
+			a.Ranking[i].Way = &advice.Way{Cash: []float64{-1, 3}, Payback: 2}
+		}
+	}
 	young := func(a *advice.Advice) {
 		a.Rotation.Best = 1
 		for i := range a.Rotation.Intervals {
@@ -42,6 +48,7 @@ func TestTitlesOfATalkAreTrue(t *testing.T) {
 		"the interval":      {low, "more sap, which is not settled", "Surely"},
 		"alike":             {alike, "What to do: check-valve spout each season, by little", "stay with"},
 		"today comes first": {today, "What to do: stay with check-valve spout each season", "by little"},
+		"paid back":         {paid, "Check-valve spout each season is paid back in season 2", "When a change"},
 		"one interval":      {young, "Of rotations, only every season was studied", "pays best"},
 		"no chemical": {func(a *advice.Advice) { a.Ranking = slices.DeleteFunc(a.Ranking, chemical) }, "Cautions",
 			"the label is the law"},
