@@ -70,3 +70,48 @@ close(f)
 print(sapply(g, base::mean))
 print(sapply(g, stats::sd))
 print(w)
+
+# Three more, in other shapes. Trees under more carbon dioxide (Curtis & Wang 1998, Oecologia 113:299; dat.curtis1998 of
+# metadat), a row a paper and its arms in columns below a header of two rows, in French, some in gallons, one spread not
+# known: each control is put at 60 litres. Orchard sprays (Finney 1947, Probit Analysis; OrchardSprays of R's datasets),
+# a quarter of them in gallons, a row a plot, treatments by codes with their legend below, in a spreadsheet with titles
+# and a total. Grasses that were chilled or not (Potvin, Lechowicz & Tardif 1990, Ecology 71:1389; CO2 of R's datasets):
+# what those that were not took up more, in percent, with its standard error (by the delta method) behind it.
+library(metadat)
+x <- subset(dat.curtis1998, xtrt == "NONE" & m1i > m2i & !duplicated(paper))[1:10, ]
+k <- 60 / x$m2i
+litres <- function(v, gal) ifelse(gal, paste(fr(v / 3.785411784, 2), "gal"), fr(v, 1))
+gal <- seq_len(nrow(x)) %% 4 == 0
+rows <- paste(paste("Article", x$paper), 2008 + seq_len(nrow(x)), litres(k * x$m2i, gal), litres(k * x$sd2i, gal), x$n2i,
+  litres(k * x$m1i, gal), litres(k * x$sd1i, gal), x$n1i, sep = ";")
+rows[5] <- sub(";[^;]*;([^;]*)$", ";n.d.;\\1", rows[5])
+writeLines(c("Relevé des articles;;;;;;;", "Endroit;Printemps;Témoin;;;Clapet anti-retour;;",
+  ";;moyenne (L/ent.);é.-t.;n;moyenne (L/ent.);é.-t.;n", rows, "Moyenne;;60,0;;;;;", "* n.d. : non disponible;;;;;;;"),
+  file.path(out, "articles.csv"))
+o <- subset(OrchardSprays, treatment %in% c("E", "F", "G", "H"))
+o <- data.frame(bush = ifelse(o$rowpos <= 4, "East", "West"), plot = paste0("P", seq_len(nrow(o))),
+  code = c(E = "T1", F = "T2", G = "T3", H = "T4")[as.character(o$treatment)], gal = o$decrease / 4)
+o <- o[order(o$bush, o$code), ]
+w <- openxlsx::createWorkbook()
+openxlsx::addWorksheet(w, "Spring 2021")
+put <- function(v, row, col = 1) openxlsx::writeData(w, 1, v, startRow = row, startCol = col, colNames = FALSE)
+put("Sanitation trial, spring 2021", 1)
+put("all yields in US gallons per tap", 2)
+openxlsx::mergeCells(w, 1, cols = 1:5, rows = 1)
+put(t(c("Bush", "Plot", "Trt", "Sap yield (gal/tap)", "Remarks")), 4)
+put(o, 5)
+put("bucket upset", 7, 5)
+end <- 5 + nrow(o)
+put("Mean", end)
+put(base::mean(o$gal), end, 4)
+put(c("T1 = old spouts (control)", "T2 = new spouts", "T3 = bleach", "T4 = check valves"), end + 2)
+openxlsx::saveWorkbook(w, file.path(out, "codes.xlsx"), overwrite = TRUE)
+g <- aggregate(uptake ~ Type + conc + Treatment, CO2, function(y) c(base::mean(y), var(y) / length(y) / base::mean(y)^2))
+a <- subset(g, Treatment == "nonchilled")
+b <- subset(g, Treatment == "chilled")
+ratio <- a$uptake[, 1] / b$uptake[, 1]
+se <- 100 * ratio * sqrt(a$uptake[, 2] + b$uptake[, 2])
+write.table(data.frame(Location = a$Type, Season = paste0("S", 12 + match(a$conc, unique(a$conc))),
+  What = "New drops", `Gain over control (%) ± SE` = sprintf("%.1f %% ± %.1f", 100 * (ratio - 1), se), check.names = FALSE),
+  file.path(out, "chilled.csv"), sep = ",", row.names = FALSE, quote = FALSE)
+print(data.frame(a$Type, a$conc, ratio, se)[1, ])

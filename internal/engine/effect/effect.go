@@ -450,29 +450,70 @@ func printedTwice(studies []StudyEffects) note.List {
 	return notes
 }
 
-// alike asks after studies that state the same means, units and errors in every arm, wherever they stand.
+// alike asks after studies that state the same means, units and errors in every arm, wherever they stand; where one has
+// them in another unit, the same as far as rounding goes.
 func alike(studies []evidence.Study) (notes note.List) {
-	first := map[string]string{}
+	type stated struct {
+		name          string
+		unit          unit.VolumeUnit
+		means, errors []float64 // in litres where the unit is known
+	}
+	by := map[string][]stated{} // by arms, and how large the first mean is
 	for _, s := range studies {
-		var arms []string
-		for _, a := range s.Arms {
+		arms := slices.Clone(s.Arms)
+		slices.SortStableFunc(arms, func(a, b evidence.Arm) int {
+			return cmp.Or(cmp.Compare(a.Practice, b.Practice), cmp.Compare(told(a.DropAge), told(b.DropAge)))
+		})
+		x := stated{name: s.Name}
+		var key strings.Builder
+		for _, a := range arms {
 			if a.Mean == nil || a.N == nil && a.SD == nil && a.SE == nil {
-				arms = nil
+				x.means = nil
 				break
 			}
-			arms = append(arms, fmt.Sprint(a.Practice, told(a.DropAge), *a.Mean, told(a.N), told(a.SD), told(a.SE)))
+			litres := 1.0
+			if x.unit = a.MeanUnit; x.unit != "" {
+				litres = float64(x.unit.Of(1))
+			}
+			x.means = append(x.means, *a.Mean*litres)
+			for _, e := range []*float64{a.SD, a.SE} {
+				if e != nil {
+					x.errors = append(x.errors, *e*litres)
+				}
+			}
+			fmt.Fprint(&key, a.Practice, told(a.DropAge), told(a.N), a.SD == nil, a.SE == nil, ";")
 		}
-		if len(arms) < 2 {
+		if len(x.means) < 2 {
 			continue
 		}
-		slices.Sort(arms)
-		key := strings.Join(arms, ";")
-		if twin, met := first[key]; met {
+		same := func(y stated) bool {
+			if x.unit == y.unit || x.unit == "" || y.unit == "" {
+				return slices.Equal(x.means, y.means) && slices.Equal(x.errors, y.errors)
+			}
+			near := func(within float64) func(a, b float64) bool {
+				return func(a, b float64) bool { return math.Abs(a-b) <= within*a }
+			}
+			return slices.EqualFunc(x.means, y.means, near(0.005)) && slices.EqualFunc(x.errors, y.errors, near(0.03))
+		}
+		size := int(math.Log(x.means[0]) / 0.01)
+		var twin *stated
+		for k := size - 1; k <= size+1 && twin == nil; k++ {
+			list := by[fmt.Sprint(key.String(), k)]
+			if i := slices.IndexFunc(list, same); i >= 0 {
+				twin = &list[i]
+			}
+		}
+		switch {
+		case twin == nil:
+			at := fmt.Sprint(key.String(), size)
+			by[at] = append(by[at], x)
+		case x.unit != twin.unit && x.unit != "" && twin.unit != "":
+			notes = append(notes, note.New("%s states the same means, units and errors as %s in another unit, in every "+
+				"arm; was one trial entered twice?", s.Name, twin.name).At(s.Where))
+		default:
 			notes = append(notes, note.New("%s states the same means, units and errors as %s, in every arm; was one "+
-				"trial entered twice?", s.Name, twin).At(s.Where))
-			continue
+				"trial entered twice?", s.Name, twin.name).At(s.Where))
 		}
-		first[key] = s.Name
 	}
 	return notes
 }

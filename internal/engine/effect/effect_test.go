@@ -271,6 +271,15 @@ func TestWarnings(t *testing.T) {
 	twice := append(one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)),
 		one(measured(practice.Unsanitized, 21, 4, 4), measured(practice.NewSpout, 27, 4, 4))...)
 	twice[1].Name = "B"
+	// 14.9 and 18.3 US gallons of 3.785411784 L are 56.40 and 69.27 L; 2.1 and 2.4 are 7.95 and 9.08
+	elsewhere := append(one(measured(practice.Unsanitized, 14.9, 2.1, 4), measured(practice.NewSpout, 18.3, 2.4, 4)),
+		one(measured(practice.NewSpout, 69.3, 9.1, 4), measured(practice.Unsanitized, 56.4, 7.9, 4))...)
+	elsewhere[1].Name, elsewhere[1].Site = "C", "Far away"
+	for i := range elsewhere {
+		for k := range elsewhere[i].Arms {
+			elsewhere[i].Arms[k].MeanUnit = []unit.VolumeUnit{unit.USGallon, unit.Litre}[i]
+		}
+	}
 	lacking := append(one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)),
 		evidence.Study{Name: "B", Unit: evidence.Tree, Arms: []evidence.Arm{
 			{Practice: practice.Unsanitized, Mean: new(20.), N: new(30.)},
@@ -282,6 +291,7 @@ func TestWarnings(t *testing.T) {
 		{counted, "were trees counted as replicates"},
 		{uneven, "the vacuum of its arms differs by 4.0 inHg"},
 		{twice, "was one trial printed twice"},
+		{elsewhere, "in another unit, in every arm; was one trial entered twice"},
 		{lacking, "no arm reports an SD between units of the kind tree"},
 	} {
 		if e := mustOf(t, c.studies, evidence.Options{}); !said(e.Notes, c.want) {

@@ -54,12 +54,15 @@ func (g Grid) Typed(m Meant, words gloss.Glossary) map[string]*evidence.Typed {
 		}
 		with[last] = append(with[last], r)
 	}
+	turned := !slices.ContainsFunc(g.Lines, func(lines [][]string) bool { return len(lines) > 0 })
 	all, seen := map[string]*evidence.Typed{}, map[string]map[int]bool{}
 	for i, row := range m.Rows {
 		name := row[at]
 		if all[name] == nil {
-			all[name] = &evidence.Typed{Headers: g.Columns, Comma: g.Mark == ',', Words: own, Above: g.Above,
-				Below: g.Below}
+			all[name] = &evidence.Typed{Headers: g.Columns, Comma: g.Mark == ',', Words: own, Below: g.Below}
+			if len(all) == 1 || !turned { // once is enough of what is of all of them
+				all[name].Above = g.Above
+			}
 			seen[name] = map[int]bool{}
 		}
 		for _, r := range m.From[i] {
@@ -105,7 +108,8 @@ func AsTyped(studies []evidence.Study, words gloss.Glossary,
 			x := t.typed[0].Typed
 			return strings.HasPrefix(t.Name, name) && slices.Equal(x.Headers, s.Typed.Headers) &&
 				x.Comma == s.Typed.Comma && slices.Equal(x.Words, s.Typed.Words) &&
-				reflect.DeepEqual(x.Above, s.Typed.Above) && reflect.DeepEqual(x.Below, s.Typed.Below)
+				(s.Typed.Lines == nil || reflect.DeepEqual(x.Above, s.Typed.Above)) &&
+				reflect.DeepEqual(x.Below, s.Typed.Below)
 		})
 		if i < 0 {
 			for n := 2; slices.ContainsFunc(tables, func(t *TypedTable) bool { return t.Name == name }); n++ {
@@ -118,7 +122,7 @@ func AsTyped(studies []evidence.Study, words gloss.Glossary,
 	for _, t := range tables {
 		slices.SortStableFunc(t.typed, func(a, b evidence.Study) int { return cmp.Compare(a.Where.Row, b.Where.Row) })
 		if whole := tableOfTyped(t.Name, words, t.typed...); whole.lines != nil {
-			if !slices.Contains(whole.says(set, t.typed...), false) {
+			if !slices.Contains(whole.says(set, t.typed...), false) && len(whole.read(set)) == len(t.typed) {
 				*t = whole
 				continue
 			}
@@ -175,7 +179,7 @@ func tableOfTyped(name string, words gloss.Glossary, studies ...evidence.Study) 
 	if len(studies) > 0 {
 		first := studies[0].Typed
 		t.Words = append(t.Words, first.Words...)
-		if t.lines != nil {
+		if first.Above != nil {
 			t.lines = slices.Concat(first.Above, t.lines, first.Below)
 		}
 	}

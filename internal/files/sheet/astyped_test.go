@@ -40,6 +40,14 @@ func TestAsTyped(t *testing.T) {
 		"Lieu;An;Témoin;;Clapet;\n;;moyenne (L);ET;moyenne (L);ET\nN;2019;70,1;9;84,2;8\nM;2019;61,5;9,5;72;8\n",
 		"Site,Year,Treatment,Yield,n\n,,,L/tap,\nN,2019,Control,70.1*,6\nN,2019,Bleach,84.2,6\nMean,,,77.2,\n" +
 			"M,2019,Control,60.1,6\nM,2019,Bleach,74.2,6\n",
+		// turned round, a column a season, a control beside each practice, a column a unit; titles, totals and remarks
+		"Trials of the club,,\n,,\nTreatment,Control,Check valve\nSite,N,N\nYear,2019,2019\nSap (L/tap),70.1,84.2\n" +
+			"n,6,6\n* from letters,,\n",
+		"Yields (gal/tap),,,,\nSite,Treatment,2019,2020,Mean\nN,Control,14.2,15.1,14.65\nN,CV,19.8,21,20.4\n" +
+			"Mean,,17,18.05,17.525\n",
+		"Of the station;;;;\nLieu;Saison;Traitement;Témoin (L);Traité (L)\nN;2018;Chute neuve;55,1;70\n" +
+			"M;2018;Antiretour;55;66\nMoyenne;;;55,05;68\n",
+		"Place,Year,Treatment,Rep 1,Rep 2\nN,2018,Untreated,55,61\nN,2018,New drop,70,76\n,,,,\nThe end,,,,\n",
 		// rows of which nothing is known, and one of a site of which nothing is
 		"Place,Year,Treatment,Sap (gal)\nN,2018,CV,NA\nN,2018,Control,15\nN,2018,Bleach,16\nN,2018,New drop,NA\n" +
 			"M,2018,Control,14\nM,2018,Bleach,17\nS,2018,CV,n.d.\n",
@@ -107,6 +115,19 @@ func TestChangedAsTyped(t *testing.T) {
 		}
 		if got := tables[0].CSV(); !bytes.Equal(got, []byte(want)) {
 			t.Errorf("%s:\n%s\nwant\n%s", c.what, got, want)
+		}
+	}
+}
+
+// Of a table that was turned round, and of which a study is gone, header and rows come back of what is left, and nothing
+// that is gone.
+func TestPartOfATurnedTable(t *testing.T) {
+	studies, words := asTyped(t, "Yields (gal/tap),,,\nSite,Treatment,2019,2020\nN,Control,14.2,15.1\nN,CV,19.8,21\n")
+	for i, want := range []string{"2020", "2019"} {
+		tables, rest := AsTyped([]evidence.Study{studies[1-i]}, words, practice.Shipped())
+		if len(tables) != 1 || len(rest) != 0 || !strings.Contains(string(tables[0].CSV()), want) ||
+			strings.Contains(string(tables[0].CSV()), []string{"2019", "2020"}[i]) {
+			t.Errorf("%d tables, %d left: %s", len(tables), len(rest), tables[0].CSV())
 		}
 	}
 }

@@ -39,8 +39,11 @@ func (s *shape) sections() {
 	}
 	if names[0] == "" { // the first one's name stands above the header
 		again := slices.ContainsFunc(s.records, s.again)
-		if n := len(s.above) - s.levels; n > 0 {
-			first = alone(s.above[n-1])
+		for n := len(s.above) - s.levels; n > 0; n-- {
+			if filledCells(s.above[n-1]) > 0 {
+				first = alone(s.above[n-1])
+				break
+			}
 		}
 		label, _ := labelled(first)
 		another, _ := labelled(names[slices.IndexFunc(names, func(n string) bool { return n != "" })])
@@ -99,7 +102,10 @@ func (s *shape) sections() {
 		r.cells = append([]cell{{text: text, row: r.row}}, r.cells...)
 		kept = append(kept, r)
 	}
-	s.records, s.above = kept, above
+	s.records = kept
+	if s.above != nil {
+		s.above = above
+	}
 	s.said = append([]string{header}, s.said...)
 	s.note(note.New("what stands alone in a row and holds for those below it has a column of its own, %s",
 		quote(header)))
@@ -373,7 +379,9 @@ func (s *shape) long(parts []keyed, out []int, header string, keeps func(r *reco
 			for _, i := range keep {
 				own.cells = append(own.cells, at(i))
 			}
-			own.cells = append(own.cells, cell{text: key, row: r.row})
+			if own.cells = append(own.cells, cell{text: key, row: r.row}); none {
+				own.cells[len(keep)].text = "" // what has nothing is of none, and may be a remark
+			}
 			for _, of := range values {
 				c := at(slices.Index(parts, keyed{key, of}))
 				some = some || c.text != ""

@@ -301,6 +301,7 @@ type grid struct {
 	faults      *faults
 	head        *head
 	records     []*record
+	blank       [][]string // blank rows, of which none stands below them yet
 	// nil: the rows are kept in records; else it is given each, in a record that is used again
 	each func(*record) bool
 	row  record
@@ -324,8 +325,11 @@ func (g *grid) add(row int, cells []cell) bool {
 	for len(cells) > 0 && cells[len(cells)-1].text == "" {
 		cells = cells[:len(cells)-1]
 	}
-	if len(cells) == 0 {
-		return true // a blank row
+	if len(cells) == 0 { // a blank row
+		if g.loose != nil && !g.loose.plain && len(g.blank) < topRows { // more are no layout
+			g.blank = append(g.blank, texts(&record{cells: whole}))
+		}
+		return true
 	}
 	if g.each == nil && len(g.records) == maxRows {
 		g.faults.add(note.New("the table has more than %d rows; allowed: at most that", maxRows).At(at))
@@ -335,7 +339,7 @@ func (g *grid) add(row int, cells []cell) bool {
 	if g.loose != nil {
 		r := &record{row: row, cells: cells}
 		if !g.loose.plain {
-			r.stood = [][]string{texts(&record{cells: whole})}
+			r.stood, g.blank = append(g.blank, texts(&record{cells: whole})), nil
 		}
 		g.records = append(g.records, r)
 		return true

@@ -122,14 +122,21 @@ func (m Meant) Derived() (said note.List) {
 	if n := m.Unmeasured; n > 0 {
 		said = append(said, note.New("%d rows are left out: what was measured is not known there", n))
 	}
-	if m.syrup != "" && !m.noSugar {
-		n := note.New("what stands under %s is syrup of %v °Bx: it is read as the sap that holds its sugar, of %v °Bx",
-			quote(m.syrup), evidence.SyrupBrix, m.brix)
-		if m.sweet != "" {
-			n = note.New("what stands under %s is syrup of %v °Bx: it is read as the sap that holds its sugar, as %s "+
-				"says", quote(m.syrup), evidence.SyrupBrix, quote(m.sweet))
+	if _, lacks := m.lacks[evidence.Sugar]; m.syrup != "" && !lacks {
+		switch sugar := m.made == "sugar"; {
+		case sugar && m.sweet != "":
+			said = append(said, note.New("what stands under %s is sugar: it is read as the sap that holds it, as %s says",
+				quote(m.syrup), quote(m.sweet)))
+		case sugar:
+			said = append(said, note.New("what stands under %s is sugar: it is read as the sap that holds it, of %v °Bx",
+				quote(m.syrup), m.brix))
+		case m.sweet != "":
+			said = append(said, note.New("what stands under %s is syrup of %v °Bx: it is read as the sap that holds its "+
+				"sugar, as %s says", quote(m.syrup), evidence.SyrupBrix, quote(m.sweet)))
+		default:
+			said = append(said, note.New("what stands under %s is syrup of %v °Bx: it is read as the sap that holds its "+
+				"sugar, of %v °Bx", quote(m.syrup), evidence.SyrupBrix, m.brix))
 		}
-		said = append(said, n)
 	}
 	if n := len(m.Few); n > 0 {
 		said = append(said, note.New("units that have fewer readings than others of their study are summed over those "+
@@ -196,6 +203,14 @@ func (m Meant) studies(h *head, of []*record, practices practice.Set, f *faults)
 		case a.Of == gloss.Repeats:
 			f.add(note.New("a practice of a study stands in several rows (rows: %d); allowed: one row each, or to say "+
 				"that each is one unit, or one reading of a unit", a.Rows).At(at))
+		case a.Of == gloss.Ranges:
+			at.Row = of[a.first].row
+			f.add(note.New("%s is a range and no number (rows: %d); allowed: one number in each, the ends of an interval "+
+				"in columns of their own, or to say that a range means its middle, in a TOML file that is read with the "+
+				"table: %s", quote(a.Seen[0]), a.Rows, "[ranges] middle = "+quote(a.Said)).At(at))
+		case a.Of == gloss.Places:
+			f.add(note.New("one name of a place stands beside several of these (rows: %d); allowed: to say whether they "+
+				"are places apart, or one", a.Rows).At(at))
 		case a.Of == gloss.Columns && a.Means == "":
 			f.add(note.New("this may be a practice of its own; allowed: to say which, or that the column is kept " +
 				"as a note").At(at))
@@ -220,7 +235,7 @@ func (m Meant) studies(h *head, of []*record, practices practice.Set, f *faults)
 		}
 		if name == evidence.Sugar && m.sweet != "" {
 			at := h.where()
-			at.Row, at.Column = of[m.bitter].row, m.sweet
+			at.Row, at.Column = of[m.lacks[name]].row, m.sweet
 			f.add(note.New("no sugar of sap stands here, by which syrup is read as sap; allowed: 0.3 to 15 °Bx in "+
 				"each row, or one that counts where it is blank, in a TOML file that is read with the table: %s",
 				"[rows] "+name+" = \"…\"").At(at))
@@ -520,7 +535,7 @@ func (g *gather) whole(s *study, r *record, a *evidence.Arm) {
 			}
 		}
 	}
-	if !r.has("mean") {
+	if !r.has("mean") && !r.lost { // which may wait for an answer
 		for _, key := range []string{"sd", "se"} {
 			if r.has(key) {
 				r.fault(key, note.New("%s is given without mean; allowed: beside a mean (the error of a reported "+

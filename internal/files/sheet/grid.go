@@ -19,7 +19,8 @@ type Grid struct {
 }
 
 // Shape is a table as it stood, where it was in another shape: what stood above its rows, its header among it, the
-// lines of each row, and what stood below them. Of a table whose rows say all it is none.
+// lines of each row, and what stood below them. Of a table that was turned round, or each of whose rows became several,
+// all its lines stand above. Of a table whose rows say all it is none.
 type Shape struct {
 	Above, Below [][]string
 	Lines        [][][]string

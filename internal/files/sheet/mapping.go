@@ -33,7 +33,8 @@ import (
 //	site = "Bas du rang"
 var mappingKeys = func() []string {
 	keys := []string{"unknown[]", "columns.notes[]", "numbers.comma[]", "numbers.point[]", "dates.day[]",
-		"dates.month[]", "blanks.above[]", "repeats.units[]", "repeats.readings[]"}
+		"dates.month[]", "blanks.above[]", "repeats.units[]", "repeats.readings[]",
+		"ranges.middle[]", "places.apart[]", "places.one[]"}
 	for _, c := range evidence.Columns {
 		for _, below := range []string{gloss.Columns + ".", "arms.*."} {
 			keys = append(keys, below+c.Name+"[]")
@@ -42,7 +43,7 @@ var mappingKeys = func() []string {
 			}
 		}
 		keys = append(keys, "words."+c.Name+".*[]")
-		if c.Needed || c.Name == "level" {
+		if c.Needed || c.Name == "level" || c.Name == "taps" {
 			keys = append(keys, gloss.Rows+"."+c.Name)
 		}
 	}
@@ -91,7 +92,8 @@ func isMapping(top string) bool {
 var mappingTables = append([]string{gloss.Unknown, gloss.Rows, "arms", "words"}, plainTables...)
 
 // plainTables are the tables of a mapping file whose keys are what headers mean.
-var plainTables = []string{gloss.Columns, gloss.Numbers, gloss.Dates, gloss.Blanks, gloss.Repeats}
+var plainTables = []string{gloss.Columns, gloss.Numbers, gloss.Dates, gloss.Blanks, gloss.Repeats, gloss.Ranges,
+	gloss.Places}
 
 // readMapping takes what a file settles.
 func readMapping(r *record, set practice.Set) (words gloss.Glossary) {

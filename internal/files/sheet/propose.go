@@ -19,10 +19,10 @@ func ourHeader(header string) (string, bool) {
 	if _, _, part := derived(header, gloss.Target{}); part {
 		return "", false
 	}
-	header = gloss.Plain(header)
+	plain := gloss.Plain(header)
 	for _, c := range evidence.Columns {
-		if gloss.Plain(c.Name) == header {
-			return c.Name, true
+		if gloss.Plain(c.Name) == plain {
+			return c.Name, c.Unit == "%" || !strings.Contains(header, "%")
 		}
 	}
 	return "", false
@@ -37,8 +37,10 @@ func Propose(headers []string, taken []gloss.Target, set practice.Set) []gloss.T
 		p.taken[gloss.Target{Column: t.Column, Practice: t.Practice}.String()] = t.Column != ""
 	}
 	p.each(func(h string) gloss.Target {
-		name, _ := ourHeader(h)
-		return gloss.Target{Column: name}
+		if name, ours := ourHeader(h); ours {
+			return gloss.Target{Column: name}
+		}
+		return gloss.Target{}
 	})
 	wide := p.wide(set)
 	if wide {
@@ -66,7 +68,7 @@ func Propose(headers []string, taken []gloss.Target, set practice.Set) []gloss.T
 			return t
 		})
 	}
-	p.each(syrup) // where there is no sap
+	p.each(made) // where there is no sap
 	p.perTap()
 	p.place()
 	if i := slices.Index(p.list, gloss.Target{Column: "trial"}); i >= 0 && !p.taken["study"] {
@@ -142,6 +144,9 @@ func (p *proposal) each(guess func(header string) gloss.Target) {
 			continue
 		}
 		t := guess(h)
+		if t.Way == "" && strings.Contains(h, "%") && hasWay(t.Column, ofShare) {
+			t.Way = ofShare
+		}
 		if key := (gloss.Target{Column: t.Column, Practice: t.Practice}).String(); t.Column != "" && !p.taken[key] {
 			p.list[i], p.taken[key] = t, true
 		}
@@ -215,23 +220,34 @@ var ofEvidence = func() (list []column.Column[any]) {
 	return list
 }()
 
-// syrupWays begin the keys of the ways of a yield that is of syrup, before those of sap.
-const syrupWays = "syrup_"
+// madeOf are what begins the keys of the ways of a yield that is of what was made of sap, before those of sap, and the
+// words that say so.
+var madeOf = []struct {
+	ways  string
+	words []string
+}{{"syrup_", []string{"syrup", "sirop"}}, {"sugar_", []string{"sugar", "sucre"}}}
+
+// ofShare is the way of a spread in percent of its mean.
+const ofShare = "pct"
+
+// hasWay is true of a column whose numbers may be written some way.
+func hasWay(name, way string) bool {
+	return slices.ContainsFunc(columnOf(name).Ways, func(w column.Way) bool { return w.Key == way })
+}
 
 // ofSyrup is true of a header that speaks of syrup.
 func ofSyrup(header string) bool {
-	return slices.ContainsFunc(strings.Fields(gloss.Plain(header)), func(w string) bool {
-		return w == "syrup" || w == "sirop"
-	})
+	return gloss.HoldsOne(gloss.Plain(header), madeOf[0].words...)
 }
 
-// syrup is the way of the mean that a header gives in a unit of syrup, with a tap or without.
-func syrup(header string) gloss.Target {
-	words := strings.Fields(strings.NewReplacer("syrup", "", "sirop", "").Replace(plainHeader(header)))
-	if t := headed(strings.Join(words, " ")); ofSyrup(header) && t.Column == "mean" && t.Way != "" {
-		way := syrupWays + t.Way
-		if slices.ContainsFunc(columnOf("mean").Ways, func(w column.Way) bool { return w.Key == way }) {
-			return gloss.Target{Column: "mean", Way: way}
+// made is the way of the mean that a header gives in a unit of syrup or of sugar, with a tap or without.
+func made(header string) gloss.Target {
+	for _, of := range madeOf {
+		all := strings.Fields(plainHeader(header))
+		words := slices.DeleteFunc(slices.Clone(all), func(w string) bool { return slices.Contains(of.words, w) })
+		t := headed(strings.Join(words, " "))
+		if len(words) < len(all) && t.Column == "mean" && t.Way != "" && hasWay("mean", of.ways+t.Way) {
+			return gloss.Target{Column: "mean", Way: of.ways + t.Way}
 		}
 	}
 	return gloss.Target{}

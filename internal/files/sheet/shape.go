@@ -143,6 +143,10 @@ func shaped(g *grid, merged []area, wrong map[int][]note.Note, v vocabulary) (*h
 	for _, r := range rows[:len(rows)-len(s.records)] {
 		s.above = append(s.above, r.stood...)
 	}
+	all := slices.Clone(s.above)
+	for _, r := range s.records {
+		all = append(all, r.stood...)
+	}
 	h := s.named(g)
 	names := v.columns(h.said)
 	for _, r := range s.records {
@@ -196,7 +200,13 @@ func shaped(g *grid, merged []area, wrong map[int][]note.Note, v vocabulary) (*h
 		r.cells = r.cells[:min(len(r.cells), len(h.names))]
 	}
 	h.notes = s.notes
-	if s.reshaped() {
+	switch {
+	case s.above == nil: // none of its lines is of one row alone
+		h.above = all
+		for _, r := range s.records {
+			r.stood = nil
+		}
+	case s.reshaped():
 		h.above, h.below = s.above, s.below
 	}
 	return h, s.records

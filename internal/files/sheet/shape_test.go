@@ -31,7 +31,7 @@ func settled(t *testing.T, name string, data []byte, rows ...string) string {
 			return "unsettled: " + err.Error()
 		}
 		if len(rows) > 0 {
-			toml += "[rows]\n" + strings.Join(rows, "\n") + "\n"
+			toml += "\n[rows]\n" + strings.Join(rows, "\n") + "\n"
 		}
 		os.WriteFile(names, []byte(toml), 0o644)
 		if in, err = Read(table, names); err != nil {
@@ -517,5 +517,87 @@ func TestSheetsOfOneTable(t *testing.T) {
 	g, err := GridOf("t.xlsx", book(same, true), nil, practice.Shipped())
 	if said := fmt.Sprint(err, g.Notes); !strings.Contains(said, "hides are read too (rows: 1; 3)") {
 		t.Errorf("%s", said)
+	}
+}
+
+// What papers and notebooks have in the place of a mean, its spread and a gain. Worked out beside each; what is not
+// plain is asked.
+func TestOtherWaysOfSayingIt(t *testing.T) {
+	const head = "Site,Year,Treatment,"
+	for _, c := range []struct {
+		what, text, want string
+		rows             []string
+	}{
+		// exp(0.322) − 1 = 0.37988, 0.08 × 1.37988 = 0.11039; exp(0.1) − 1 = 0.10517, 0.05 × 1.10517 = 0.05526
+		{"logarithms of ratios", head + "lnRR,SE\nN,2019,CV,0.322,0.08\nM,2020,New spout,0.1,0.05\n",
+			"N 2019/N/2019/unsanitized/// N 2019/N/2019/check-valve/37.98848%/../se 11.0391 " +
+				"M 2020/M/2020/unsanitized/// M 2020/M/2020/new-spout/10.51709%/../se 5.52585", nil},
+		// the variances are their squares
+		{"and variances of them", head + "yi,vi\nN,2019,CV,0.322,0.0064\nM,2020,New spout,0.1,0.0025\n",
+			"N 2019/N/2019/unsanitized/// N 2019/N/2019/check-valve/37.98848%/../se 11.0391 " +
+				"M 2020/M/2020/unsanitized/// M 2020/M/2020/new-spout/10.51709%/../se 5.52585", nil},
+		{"the spread of gains", head + "Gain (%),SE (%)\nN,2019,New drop,32,6\nN,2019,New spout,15,8\n",
+			"N 2019/N/2019/unsanitized/// N 2019/N/2019/new-drop/32%/../se 6 N 2019/N/2019/new-spout/15%/../se 8", nil},
+		// 20 % of 12 and of 15
+		{"a spread in percent of the mean", head + "Sap (gal/tap),SD (%)\nN,2019,Control,12,20\nN,2019,CV,15,20\n",
+			"N 2019/N/2019/unsanitized/12/2.4/gal N 2019/N/2019/check-valve/15/3/gal", nil},
+		{"percents in the cells", head + "Sap (gal/tap),SD\nN,2019,Control,12,20 %\nN,2019,CV,15,3\n",
+			"N 2019/N/2019/unsanitized/12/2.4/gal N 2019/N/2019/check-valve/15/3/gal", nil},
+		{"percents of a column a practice", "Site,Year,Control (gal),Control SD (%),CV (gal),CV SD (%)\n" +
+			"N,2019,12,20,15,10\n", "N 2019/N/2019/unsanitized/12/2.4/gal N 2019/N/2019/check-valve/15/1.5/gal", nil},
+		// the roots of 4 and 9
+		{"variances", head + "Sap (gal/tap),Variance\nN,2019,Control,12,4\nN,2019,CV,15,9\n",
+			"N 2019/N/2019/unsanitized/12/2/gal N 2019/N/2019/check-valve/15/3/gal", nil},
+		// 2.5 lb are 1.13398 kg; a litre of sap of 2 °Bx holds 1.0060 × 0.02 kg (density of sucrose solutions, ICUMSA)
+		{"pounds of sugar", head + "Sugar (lb/tap),SD,Sap sugar (Brix)\nN,2019,Control,2.5,.25,2\nN,2019,CV,3,.3,2\n",
+			"N 2019/N/2019/unsanitized/56.36/5.636/l N 2019/N/2019/check-valve/67.6321/6.76321/l", nil},
+		{"sugar of sap that is not told", head + "Sugar (lb/tap)\nN,2019,Control,2.5\nN,2019,CV,3\n",
+			"no header stands for sugar", nil},
+		// 12,000 L over 200 taps; gallons over 80
+		{"of a hectare and its taps", "Lieu;An;Traitement;Rendement (L/ha);Entailles/ha\nN;2019;Témoin;12000;200\n" +
+			"N;2019;Clapet;15000;200\n", "N 2019/N/2019/unsanitized/60//l N 2019/N/2019/check-valve/75//l", nil},
+		{"of an acre whose taps are not told", head + "Sap (gal/acre)\nN,2019,Control,1200\nN,2019,CV,1500\n",
+			"no header stands for taps", nil},
+		{"and are said", head + "Sap (gal/acre)\nN,2019,Control,1200\nN,2019,CV,1500\n",
+			"N 2019/N/2019/unsanitized/15//gal N 2019/N/2019/check-valve/18.75//gal", []string{`taps = "80"`}},
+		{"of an acre beside the taps of a plot", head + "Taps,Sap (gal/acre)\nN,2019,Control,20,1200\n" +
+			"N,2019,CV,20,1500\n", "no header stands for the yield", nil},
+		{"seasons by a letter and two digits", "Site,Season,Treatment,Sap (gal)\nN,S21,Control,12\nN,S21,CV,15\n" +
+			"N,21/22,Control,12\nN,21/22,CV,15\n", "N 2021/N/2021/unsanitized/12//gal " +
+			"N 2021/N/2021/check-valve/15//gal N 2022/N/2022/unsanitized/12//gal N 2022/N/2022/check-valve/15//gal", nil},
+		{"and by a word", "Lieu;Saison;Traitement;L/ent\nN;printemps 21;Témoin;62\nN;printemps 21;Clapet;70\n",
+			"N 2021/N/2021/unsanitized/62//l N 2021/N/2021/check-valve/70//l", nil},
+		{"two digits that follow no others", "Site,Season,Treatment,Sap (gal)\nN,18/21,Control,12\nN,18/21,CV,15\n",
+			`"18/21" is not a season`, nil},
+		{"ranges of ages", head + "Sap (gal/tap),Age of drops\nN,2019,Control,12,4-6 yr\nN,2019,CV,15,4-6 yr\n",
+			"N 2019/N/2019/unsanitized/12//gal N 2019/N/2019/check-valve/15//gal", nil},
+		{"ranges of yields", head + "Sap (gal/tap)\nN,2019,Control,12–14\nN,2019,CV,15–17\n",
+			`[ranges] middle = "Sap (gal/tap)"`, nil},
+		{"one name of two places", "Producer,Place,Year,Treatment,Sap (gal)\nRoy,Home,2019,Control,12\n" +
+			"Roy,Home,2019,CV,15\nPelletier,Home,2019,Control,14\nPelletier,Home,2019,CV,16\n",
+			"Home (Roy) 2019/Home (Roy)/2019/unsanitized/12//gal Home (Roy) 2019/Home (Roy)/2019/check-valve/15//gal " +
+				"Home (Pelletier) 2019/Home (Pelletier)/2019/unsanitized/14//gal " +
+				"Home (Pelletier) 2019/Home (Pelletier)/2019/check-valve/16//gal", nil},
+	} {
+		if got := settled(t, "theirs.csv", []byte(c.text), c.rows...); got != c.want &&
+			(!strings.HasPrefix(got, "at fault") || !strings.Contains(got, c.want)) {
+			t.Errorf("%s:\n got %s\nwant %s", c.what, got, c.want)
+		}
+	}
+	// without an answer none of it is read silently, and with one a range of yields is its middle
+	ranges := head + "Sap (gal/tap)\nN,2019,Control,12–14\nN,2019,CV,15 to 17\n"
+	if m := meant(t, ranges, gloss.Sense{Of: gloss.Ranges, Said: "Sap (gal/tap)", Means: gloss.Middle}); m.under(
+		"mean") != "13|16" {
+		t.Errorf("middles %s", m.under("mean"))
+	}
+	places := "Producer,Place,Year,Treatment,Sap (gal)\nRoy,Home,2019,Control,12\nPelletier,Home,2019,CV,16\n"
+	if _, _, err := Evidence("a.csv", []byte(places), practice.Shipped(), guesses(meant(t,
+		strings.Replace(places, "Pelletier", "Roy", 1)))); err == nil ||
+		!strings.Contains(err.Error(), "one name of a place stands beside several of these") {
+		t.Errorf("two places of one name: %v", err)
+	}
+	one := gloss.Sense{Of: gloss.Places, Said: "producer", Means: gloss.One}
+	if m := meant(t, places, one); m.under("site") != "Home|Home" {
+		t.Errorf("one place: %s", m.under("site"))
 	}
 }

@@ -38,8 +38,8 @@ type Meant struct {
 	syrup      string         // the header of a yield of syrup, which is put into sap
 	sweet      string         // and of the sugar of that sap; "" it is said for all rows
 	brix       float64        // which is this
-	noSugar    bool           // or not known of all
-	bitter     int            // the first row of which it is not known
+	made       string         // what it is of: syrup, sugar
+	lacks      map[string]int // what yields are divided by and is not known, and the first row of which it is not
 	guessed    bool
 	twice      [][2]int // headers that stand for the same
 }
@@ -65,13 +65,14 @@ func (m Meant) Lacking() []string {
 	if slices.Contains(m.Columns, "mean_low") || slices.Contains(m.Columns, "mean_high") {
 		wanted = append(wanted, "level")
 	}
-	if m.noSugar {
-		wanted = append(wanted, evidence.Sugar)
-	}
+	wanted = slices.AppendSeq(wanted, slices.Values(sorted(m.lacks)))
 	if !slices.Contains(m.Columns, "gain_pct") && !slices.Contains(m.Columns, "gain_said") {
 		wanted = append(wanted, "mean")
 	}
-	return slices.DeleteFunc(wanted, func(c string) bool { return slices.Contains(m.Columns, c) })
+	return slices.DeleteFunc(wanted, func(c string) bool {
+		_, lacks := m.lacks[c]
+		return slices.Contains(m.Columns, c) && !lacks
+	})
 }
 
 // Twice are headers that stand for what another one stands for.
@@ -133,8 +134,8 @@ type reader struct {
 	syrup   string  // the header of a yield of syrup
 	sweet   string  // and of the sugar of its sap, which every row has unless it lacks
 	brix    float64 // the last
-	lacks   bool
-	bitter  int            // the first row that lacks it
+	made    string
+	lacks   map[string]int // what yields are divided by and is not known, and the first row of which it is not
 	parts   map[int]string // of a season, by row: early, late
 	years   int            // the column that tells the season, where none is headed so
 }
@@ -146,7 +147,7 @@ func understand(headers []string, rows [][]string, words gloss.Glossary, set pra
 		targets: make([]gloss.Target, len(headers)), cells: make([][]string, len(headers)),
 		beside: map[string][]string{}, besides: map[string]string{}, means: map[string][]column.Way{},
 		studies: map[string]string{}, marks: map[byte]bool{}, orders: map[string]bool{},
-		parts: map[int]string{}, lost: make([]bool, len(rows))}
+		parts: map[int]string{}, lost: make([]bool, len(rows)), lacks: map[string]int{}}
 	u.head()
 	u.tell()
 	order := slices.SortedStableFunc(maps.Keys(indexes(headers)), func(a, b int) int {
@@ -155,6 +156,7 @@ func understand(headers []string, rows [][]string, words gloss.Glossary, set pra
 	for _, i := range order {
 		u.column(i)
 	}
+	u.places()
 	return u.table()
 }
 
@@ -175,10 +177,11 @@ func indexes[T any](list []T) map[int]bool {
 // rank puts first what other columns are read by: the study, the season of days, the unit of means, the taps of a unit,
 // the means of their errors.
 func (u *reader) rank(i int) int {
-	if at := slices.Index([]string{"study", "season", "mean_unit", "taps", "mean"}, u.targets[i].Column); at >= 0 {
+	first := []string{"study", "season", "mean_unit", "taps", "mean", "gain_pct"}
+	if at := slices.Index(first, u.targets[i].Column); at >= 0 {
 		return at
 	}
-	return 5
+	return len(first)
 }
 
 // head finds what each header stands for.
@@ -212,8 +215,10 @@ func (u *reader) head() {
 	u.byContent(open, proposed)
 	u.bySheet(open, proposed)
 	u.withoutGains(proposed)
+	u.ofGains(open, proposed)
 	u.limits(proposed)
 	u.wholeUnits(proposed)
+	u.ofAreas(open, proposed)
 	wide := slices.ContainsFunc(slices.Concat(proposed, u.targets), func(t gloss.Target) bool {
 		return t.Column == "mean" && t.Practice != ""
 	})
@@ -346,7 +351,7 @@ func (u *reader) byContent(open []string, proposed []gloss.Target) {
 			all, is := share(i)
 			free := proposed[i].Column == "" || columnOf(proposed[i].Column).Kind == column.Text
 			if h != "" && free && !otherwise(c.name, plainHeader(h)) && is > 0 &&
-				(c.name == "season" && is == all || is > 1 && 3*is >= 2*all) {
+				(is == all || c.name != "season" && is > 1 && 3*is >= 2*all) {
 				if at >= 0 {
 					proposed[at] = gloss.Target{}
 				}
@@ -468,6 +473,68 @@ func (u *reader) limits(proposed []gloss.Target) {
 		if is && !gloss.Holds(gloss.Plain(u.headers[i]), "gain") {
 			proposed[i] = gloss.Target{Column: end, Way: levelIn(u.headers[i]), Practice: t.Practice}
 		}
+	}
+}
+
+// ofGains takes spreads of a table that gives gains and no means for those of the gains, and what is written beside a
+// logarithm for one too.
+func (u *reader) ofGains(open []string, proposed []gloss.Target) {
+	both := slices.Concat(proposed, u.targets)
+	gain := slices.IndexFunc(both, func(t gloss.Target) bool { return t.Column == "gain_pct" })
+	if gain < 0 || slices.ContainsFunc(both, func(t gloss.Target) bool { return t.Column == "mean" }) {
+		return
+	}
+	log := ""
+	if both[gain].Way == "ln" {
+		log = both[gain].Way
+	}
+	for i, h := range u.headers {
+		now, settled := proposed[i], u.targets[i].Column != ""
+		if settled {
+			now = u.targets[i]
+		}
+		_, answered := u.words.Find(gloss.Columns, h)
+		switch {
+		case answered:
+		case (now.Column == "se" || now.Column == "gain_se_pct" && now.Way == "") && !u.heads("gain_se_pct"):
+			open[i], u.targets[i] = h, gloss.Target{}
+			proposed[i] = gloss.Target{Column: "gain_se_pct", Way: log, Practice: now.Practice}
+		case (now.Column == "gain_low_pct" || now.Column == "gain_high_pct") && !settled:
+			proposed[i].Way = log
+		}
+	}
+}
+
+// areas are words, plain, of headers of what stands on an area.
+var areas = []string{"acre", "acres", "ac", "ha", "hectare", "hectares"}
+
+// ofAreas takes yields of an area for those of a whole unit of so many taps as stand on it: a column tells them, or
+// they are asked for. Taps of something else divide no area.
+func (u *reader) ofAreas(open []string, proposed []gloss.Target) {
+	if slices.ContainsFunc(proposed, func(t gloss.Target) bool { return t.Column == "mean" }) || u.heads("mean") {
+		return
+	}
+	area := func(header string) string {
+		at := slices.IndexFunc(areas, func(a string) bool { return gloss.Holds(gloss.Plain(header), a) })
+		if at < 0 {
+			return ""
+		}
+		return areas[at][:1]
+	}
+	for i, h := range open {
+		t := headed(strings.Join(slices.DeleteFunc(strings.Fields(plainHeader(h)), func(w string) bool {
+			return slices.Contains(areas, w)
+		}), " "))
+		if area(h) == "" || proposed[i].Column != "" || t.Column != "mean" || !hasWay("mean", t.Way+ofUnit) {
+			continue
+		}
+		for k, other := range slices.Concat(u.targets, proposed) {
+			if k %= len(proposed); other.Column == "taps" && area(u.headers[k]) != area(h) {
+				return
+			}
+		}
+		proposed[i] = gloss.Target{Column: "mean", Way: t.Way + ofUnit}
+		return
 	}
 }
 
@@ -624,6 +691,14 @@ func (u *reader) column(i int) {
 
 // seasons reads the years of springs. Several years in a cell are asked about: the row counts in one of them.
 func (u *reader) seasons(i int) {
+	for r, text := range u.cells[i] {
+		if m := shortSeason.FindStringSubmatch(text); m != nil { // S21, and 20/21, which is of the spring of 2021
+			u.cells[i][r] = strconv.Itoa(century(cmp.Or(m[1], m[3])))
+			if first, last := century(m[2]), century(m[3]); m[1] == "" && last != first+1 {
+				u.cells[i][r] = text
+			}
+		}
+	}
 	ranges, short, longer := map[string]bool{}, true, false
 	for _, text := range u.cells[i] {
 		if twoYears.MatchString(text) {
@@ -663,6 +738,11 @@ func (u *reader) seasons(i int) {
 		}
 	}
 }
+
+// shortSeason is a season by two digits, beneath a header that says it is one: S21, printemps 21, or of two years.
+var shortSeason = regexp.MustCompile(
+	`^(?i:(?:s|p|sp|spr|spring|season|printemps|saison)\s*['’]?(\d\d)|` +
+		`(?:(?:winter|hiver)\s*)?['’]?(\d\d)\s*[-–—/]\s*['’]?(\d\d))$`)
 
 // otherSeason are words, plain, beside a year that is not that of the spring: the fall of 2018 ends with the spring of
 // 2019.
@@ -783,6 +863,7 @@ func (u *reader) numbers(i int, c column.Column[any]) {
 			u.wait(i, r, gloss.Sense{Of: gloss.Numbers, Said: u.headers[i]}, "")
 		case ok && fits:
 			u.cells[i][r] = u.number(i, r, n, mark, way)
+		case u.middle(i, r, text, mark, c):
 		default:
 			if u.blank(i, r, text, gloss.Blank(text) || !strings.ContainsAny(text, "0123456789") ||
 				strings.ContainsRune("<>≤≥", []rune(text)[0])) {
@@ -790,6 +871,44 @@ func (u *reader) numbers(i int, c column.Column[any]) {
 			}
 		}
 	}
+}
+
+// aRange is two numbers, and their unit behind.
+var aRange = regexp.MustCompile(`^(` + aNumber + `?)\s*(?:–|—|-|\bto\b|\bà\b)\s*(` + aNumber + `?)(\s*[^\d\s].*)?$`)
+
+// middle reads a range in the place of a number as its middle, where that is said to be meant; of yields it is no
+// guess. false: it is none.
+func (u *reader) middle(i, r int, text string, mark byte, c column.Column[any]) bool {
+	m := aRange.FindStringSubmatch(text)
+	if m == nil || u.find("mean").Name == "" {
+		return false
+	}
+	low, _, ok := measured(m[1])
+	high, unit, fine := measured(m[2] + m[3])
+	way, fits := wayOf(c, u.targets[i].Way, unit)
+	a, b := low.value(mark), high.value(mark)
+	if !ok || !fine || !fits || a >= b {
+		return false
+	}
+	means, settled := u.words.Find(gloss.Ranges, u.headers[i])
+	if !settled { // and all such rows wait for the answer
+		if c.Name != "mean" && c.Name != "gain_pct" && !slices.Contains(likeMean, c.Name) {
+			means = gloss.Middle
+		}
+		if u.ask(i, gloss.Sense{Of: gloss.Ranges, Said: u.headers[i], Means: means}) {
+			a := &u.asked[len(u.asked)-1]
+			a.first, a.Seen = r, []string{text}
+		}
+		if !u.guess {
+			u.cells[i][r], u.lost[r] = "", true
+			return true
+		}
+	}
+	if means == gloss.Middle {
+		mid, _ := readNumeral(number((a + b) / 2))
+		u.cells[i][r] = u.number(i, r, mid, '.', way)
+	}
+	return true
 }
 
 // bracketed is a number in brackets, which books of accounts have for one below 0.
@@ -817,6 +936,9 @@ func wayOf[T any](c column.Column[T], header, behind string) (column.Way, bool) 
 		case "fraction":
 			header = ""
 		}
+	}
+	if at := slices.IndexFunc(c.Ways, func(w column.Way) bool { return w.Key == ofShare }); behind == "%" && at >= 0 {
+		return c.Ways[at], true
 	}
 	if behind == inchMark {
 		behind = "in"
@@ -851,6 +973,20 @@ func wayOf[T any](c column.Column[T], header, behind string) (column.Way, bool) 
 // kept; a spread in another unit than its mean is put into that of the mean.
 func (u *reader) number(i, r int, n numeral, mark byte, w column.Way) string {
 	text, x := n.with(mark), n.value(mark)
+	if w.Share != "" { // of a yield that is not known nothing is learnt
+		of, err := strconv.ParseFloat(u.said(w.Share, i, r), 64)
+		if err != nil {
+			return ""
+		}
+		if w.Share == "gain_pct" {
+			of += 100
+		}
+		return number(w.Of(x) * of / 100)
+	}
+	if w.Bend != nil && w.Beside == "" && w.Factor == 0 { // a spread, in the unit of its mean
+		x = w.Of(x)
+		text = number(x)
+	}
 	switch t := u.targets[i]; {
 	case t.Column == "mean":
 		if u.means[t.Practice] == nil {
@@ -864,28 +1000,45 @@ func (u *reader) number(i, r int, n numeral, mark byte, w column.Way) string {
 		w = u.means[t.Practice][r]
 	case slices.Contains(likeMean, t.Column) && u.means[t.Practice] != nil &&
 		u.means[t.Practice][r].Per == evidence.Sugar:
-		w, _ = wayOf(columnOf("mean").Column, syrupWays+w.Key, "")
+		made, _, _ := strings.Cut(u.means[t.Practice][r].Key, "_")
+		w, _ = wayOf(columnOf("mean").Column, made+"_"+w.Key, "")
+	}
+	lacks := func() string {
+		if _, known := u.lacks[w.Per]; !known {
+			u.lacks[w.Per] = r
+		}
+		return u.cells[i][r]
 	}
 	per := 1.0
 	if w.Per == evidence.Sugar {
-		brix := u.sugar(r)
-		if u.syrup, u.brix = u.headers[i], brix; brix == 0 {
-			if !u.lacks {
-				u.lacks, u.bitter = true, r
-			}
-			return u.cells[i][r]
+		u.made, _, _ = strings.Cut(w.Key, "_")
+		if u.targets[i].Column == "mean" {
+			u.syrup = u.headers[i]
 		}
-		per = evidence.SugarIn(brix)
+		if u.brix = u.sugar(r); u.brix == 0 {
+			return lacks()
+		}
+		per = evidence.SugarIn(u.brix)
 	} else if w.Per != "" {
-		of, err := strconv.ParseFloat(u.said(w.Per, r), 64)
+		said := u.said(w.Per, i, r)
+		if given, whole := u.words.Find(gloss.Rows, w.Per); said == "" && whole {
+			said = given
+		}
+		of, err := strconv.ParseFloat(said, 64)
+		if said == "" && !u.heads(w.Per) {
+			return lacks()
+		}
 		if err != nil || of <= 0 {
 			return u.cells[i][r] + " / " + w.Per // which is no number, and is said to be none
 		}
 		per = of
 	}
+	if w.Bend != nil && w.Factor == 0 {
+		w.Bend = nil // which was done
+	}
 	if w.Of(x)/per != x {
 		x = w.Of(x) / per
-		text = strconv.FormatFloat(x, 'g', 12, 64)
+		text = number(x)
 	}
 	if w.Beside == "" {
 		return text
@@ -894,18 +1047,18 @@ func (u *reader) number(i, r int, n numeral, mark byte, w column.Way) string {
 		u.say(w.Beside, i, r, w.Is)
 		return text
 	}
-	into, given := u.said("mean_unit", r), u.heads("mean_unit")
+	into, given := u.said("mean_unit", i, r), u.heads("mean_unit")
 	if given && u.targets[i].Column == "mean" {
 		return text // the column of units says it
 	}
-	study := u.said("study", r)
+	study := u.said("study", i, r)
 	into = cmp.Or(into, u.studies[study], w.Is)
 	u.studies[study] = into
 	if !given {
 		u.say("mean_unit", i, r, into)
 	}
 	if v, ok := unit.ParseVolume(into); ok && into != w.Is {
-		return strconv.FormatFloat(unit.VolumeUnit(w.Is).Of(x).In(v), 'g', 12, 64)
+		return number(unit.VolumeUnit(w.Is).Of(x).In(v))
 	}
 	return text
 }
@@ -946,11 +1099,12 @@ func (u *reader) heads(name string) bool {
 	return slices.ContainsFunc(u.targets, func(t gloss.Target) bool { return t.Column == name })
 }
 
-// said is what a row says in a column that was read, or beside another.
-func (u *reader) said(name string, r int) string {
-	for i, t := range u.targets {
-		if t.Column == name && u.cells[i] != nil && u.cells[i][r] != "" {
-			return u.cells[i][r]
+// said is what a row says in a column that was read, of the practice of column i where each has one, or beside another.
+func (u *reader) said(name string, i, r int) string {
+	for k, t := range u.targets {
+		own := t.Practice == "" || t.Practice == u.targets[i].Practice
+		if t.Column == name && own && u.cells[k] != nil && u.cells[k][r] != "" {
+			return u.cells[k][r]
 		}
 	}
 	if list := u.beside[name]; list != nil {
@@ -1045,10 +1199,10 @@ func (u *reader) days(i int, c column.Column[any]) {
 				u.cells[i][r] = ""
 			}
 		case d.order == "" && !known:
-			day = d.in(cmp.Or(order, gloss.Month), u.said("season", r)) + clock
+			day = d.in(cmp.Or(order, gloss.Month), u.said("season", i, r)) + clock
 			u.wait(i, r, gloss.Sense{Of: gloss.Dates, Said: u.headers[i], Means: order}, day)
 		default:
-			if day = d.in(cmp.Or(d.order, order), u.said("season", r)); day != "" {
+			if day = d.in(cmp.Or(d.order, order), u.said("season", i, r)); day != "" {
 				u.cells[i][r] = day + clock
 			}
 		}
@@ -1232,10 +1386,42 @@ const remarksColumn = "remarks"
 
 func isSpace(r rune) bool { return r == ' ' || r == '\u00a0' || r == '\t' }
 
+// places asks whether one name of a place is of several where it is said whose each is, who would else share what their
+// site does to sap.
+func (u *reader) places() {
+	site := slices.IndexFunc(u.targets, func(t gloss.Target) bool { return t.Column == "site" })
+	whose := slices.IndexFunc(u.headers, func(h string) bool {
+		return u.targets[slices.Index(u.headers, h)].Column == "" && gloss.HoldsOne(gloss.Plain(h), persons...)
+	})
+	if site < 0 || whose < 0 {
+		return
+	}
+	owners := map[string]map[string]bool{}
+	for r, name := range u.cells[site] {
+		if owners[gloss.Fold(name)] == nil {
+			owners[gloss.Fold(name)] = map[string]bool{}
+		}
+		owners[gloss.Fold(name)][gloss.Fold(u.rows[r][whose])] = u.rows[r][whose] != ""
+	}
+	means, settled := u.words.Find(gloss.Places, u.headers[whose])
+	for r, name := range u.cells[site] {
+		all := owners[gloss.Fold(name)]
+		if delete(all, ""); len(all) < 2 || u.rows[r][whose] == "" {
+			continue
+		}
+		if !settled {
+			u.ask(whose, gloss.Sense{Of: gloss.Places, Said: u.headers[whose], Means: gloss.Apart})
+		}
+		if means == gloss.Apart || !settled && u.guess {
+			u.cells[site][r] = name + " (" + u.rows[r][whose] + ")"
+		}
+	}
+}
+
 // table puts the columns together; one with a column a practice is turned round, to a row a practice.
 func (u *reader) table() Meant {
 	m := Meant{twice: u.twice, Targets: u.targets, guessed: u.guess, syrup: u.syrup, sweet: u.sweet,
-		brix: u.brix, noSugar: u.lacks, bitter: u.bitter}
+		brix: u.brix, made: u.made, lacks: u.lacks}
 	var shared, own []int // columns of a whole row, and those of one practice
 	var practices []string
 	for i, t := range u.targets {
@@ -1612,12 +1798,16 @@ func sum(a, b string, added bool) string {
 	case a == "" || b == "":
 		return ""
 	case added:
-		return number(max(x, y))
+		return strconv.FormatFloat(max(x, y), 'g', 12, 64)
 	}
-	return number(x + y)
+	return strconv.FormatFloat(x+y, 'g', 12, 64)
 }
 
-func number(x float64) string { return strconv.FormatFloat(x, 'g', 12, 64) }
+// number is a number that was worked out, with more digits than anybody measures and as few as a form has room for.
+func number(x float64) string {
+	x, _ = strconv.ParseFloat(strconv.FormatFloat(x, 'g', 7, 64), 64)
+	return strconv.FormatFloat(x, 'f', -1, 64)
+}
 
 // numbersOf are cells as numbers; false where one is none.
 func numbersOf(cells []string) (numbers []float64, ok bool) {

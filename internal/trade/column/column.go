@@ -57,18 +57,25 @@ type Column[T any] struct {
 
 // Way is another unit in which people write the numbers of a column.
 type Way struct {
-	Key    string   // behind the column's name in a mapping file
-	Label  string   // English, the id of its translation
-	Says   []string // how headers and cells say it, small letters and spaces alone
-	Factor float64  // from it to the column's own unit; 0 is 1
-	Less   float64  // taken off after that
-	Per    string   // a column of the row by whose number it is divided: a unit's total by its taps
-	Beside string   // a column that the way says something of, "" none, and what it says
+	Key    string                  // behind the column's name in a mapping file
+	Label  string                  // English, the id of its translation
+	Says   []string                // how headers and cells say it, small letters and spaces alone
+	Bend   func(x float64) float64 // what is done to it first: the root of a variance; nil: nothing
+	Factor float64                 // from it to the column's own unit; 0 is 1
+	Less   float64                 // taken off after that
+	Share  string                  // the column of the row of whose yield it is a percentage: mean, or gain_pct, with 100 to it
+	Per    string                  // a column of the row by whose number it is divided: a unit's total by its taps
+	Beside string                  // a column that the way says something of, "" none, and what it says
 	Is     string
 }
 
 // Of is a number written this way, in the column's own unit.
-func (w Way) Of(x float64) float64 { return x*cmp.Or(w.Factor, 1) - w.Less }
+func (w Way) Of(x float64) float64 {
+	if w.Bend != nil {
+		x = w.Bend(x)
+	}
+	return x*cmp.Or(w.Factor, 1) - w.Less
+}
 
 // Field is where the value of a column stands in a row. Get gives nil where nothing is given, Set takes what Get gives.
 type Field[T any] struct {

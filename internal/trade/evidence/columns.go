@@ -156,7 +156,7 @@ var Columns = []Column{
 			"volume par entaille", "rendement moyen", "sap tap",
 			"sap entaille", "seve entaille", "eau entaille", "rendement entaille", "yield tap", "volume tap",
 			"volume entaille", "rdt", "rend", "recolte", "recolte d eau", "harvest", "sap harvest", "production"},
-		Ways:  slices.Concat(volumes, wholeUnits, syrups),
+		Ways:  slices.Concat(volumes, wholeUnits, syrups, sugars),
 		Holds: "sap per tap over the season", Field: column.Of(func(r Row) **float64 { return &r.Arm.Mean }),
 	}},
 	{Part: Measured, Once: true, Column: column.Column[Row]{
@@ -195,13 +195,13 @@ var Columns = []Column{
 	{Part: Measured, Column: column.Column[Row]{
 		Name: "sd", Bounds: column.Positive, Unit: "`mean_unit`", Label: "sd between units",
 		Headers: []string{"std dev", "stdev", "standard deviation", "ecart type", "s d",
-			"std", "sd between units", "et", "e t", "s", "ecart std"}, Ways: volumes,
+			"std", "sd between units", "et", "e t", "s", "ecart std"}, Ways: slices.Concat(volumes, shares, variances),
 		Holds: "standard deviation between units", Field: column.Of(func(r Row) **float64 { return &r.Arm.SD }),
 	}},
 	{Part: Measured, Column: column.Column[Row]{
 		Name: "se", Bounds: column.Positive, Unit: "`mean_unit`", Label: "se of the mean",
 		Headers: []string{"std err", "stderr", "standard error", "sem", "erreur type", "s e",
-			"s e m", "se of mean", "erreur standard", "std error"}, Ways: volumes,
+			"s e m", "se of mean", "erreur standard", "std error"}, Ways: slices.Concat(volumes, shares),
 		Holds:   "standard error of the mean",
 		Allowed: "above 0; one of `sd` and `se` is enough, two must agree within 5 %",
 		Field:   column.Of(func(r Row) **float64 { return &r.Arm.SE }),
@@ -236,7 +236,9 @@ var Columns = []Column{
 			{Key: "of", Label: "in percent of the reference", Says: []string{"percent of control",
 				"percent of the control", "percent of check", "percent of untreated", "percent of reference",
 				"percent control", "percent du temoin", "percent temoin", "percent de la reference",
-				"en percent du temoin", "as percent of control"}, Less: 100},
+				"en percent du temoin", "as percent of control", "relative yield control 100",
+				"rendement relatif temoin 100"}, Less: 100},
+			ofLog,
 		},
 		Holds: "percent more sap than the reference", Field: column.Field[Row]{
 			Kind: column.Number,
@@ -261,12 +263,19 @@ var Columns = []Column{
 	{Part: Measured, Column: column.Column[Row]{
 		Name: "gain_se_pct", Bounds: column.Positive, Unit: "%", Label: "se of the gain, %",
 		Headers: []string{"erreur type du gain", "se of gain", "gain se", "standard error of gain"},
-		Holds:   "standard error of the gain", Field: reported(func(g *Reported) **float64 { return &g.SEPct }),
+		Ways: []column.Way{
+			{Key: ofLog.Key, Label: "of the logarithm of the ratio", Says: spreadsOfLog, Factor: 100, Share: "gain_pct"},
+			{Key: ofLog.Key + "_var", Label: "as the variance of the logarithm of the ratio", Says: []string{"vi",
+				"v lnrr", "var lnrr", "variance of lnrr", "v ln rr", "var ln rr"},
+				Bend: math.Sqrt, Factor: 100, Share: "gain_pct"},
+		},
+		Holds: "standard error of the gain", Field: reported(func(g *Reported) **float64 { return &g.SEPct }),
 	}},
 	{Part: Measured, Column: column.Column[Row]{
 		Name: "gain_low_pct", Bounds: gain, Unit: "%", Label: "gain, low, %",
 		Headers: []string{"lower limit", "ci low", "borne inferieure", "lower", "lcl", "ci lower", "lower ci",
 			"lower 95", "gain low", "ic inf", "ic bas", "borne inf", "limite inferieure", "limite inf"},
+		Ways:    []column.Way{ofLog},
 		Holds:   "low end of the gain's 95 % interval",
 		Allowed: "above −100, at most 1000; both ends or neither, low below high, the gain between them",
 		Field:   reported(func(g *Reported) **float64 { return &g.LowPct }),
@@ -275,6 +284,7 @@ var Columns = []Column{
 		Name: "gain_high_pct", Bounds: gain, Unit: "%", Label: "gain, high, %",
 		Headers: []string{"upper limit", "ci high", "borne superieure", "upper", "ucl", "ci upper", "upper ci",
 			"upper 95", "gain high", "ic sup", "ic haut", "borne sup", "limite superieure", "limite sup"},
+		Ways:  []column.Way{ofLog},
 		Holds: "high end of the gain's 95 % interval",
 		Field: reported(func(g *Reported) **float64 { return &g.HighPct }),
 	}},
@@ -564,6 +574,37 @@ var syrups = []column.Way{
 	{Key: "syrup_lb", Label: "pounds of syrup, by the sugar of the sap",
 		Factor: float64(unit.Pound.Of(1)) * SyrupBrix / 100, Per: Sugar, Beside: "mean_unit", Is: string(unit.Litre)},
 }
+
+// sugars are yields of sugar, as those of the sap that holds it. No header says them alone.
+var sugars = []column.Way{
+	{Key: "sugar_kg", Label: "kilograms of sugar, by the sugar of the sap", Per: Sugar, Beside: "mean_unit",
+		Is: string(unit.Litre)},
+	{Key: "sugar_lb", Label: "pounds of sugar, by the sugar of the sap", Factor: float64(unit.Pound.Of(1)),
+		Per: Sugar, Beside: "mean_unit", Is: string(unit.Litre)},
+}
+
+// shares are spreads in percent of the mean, and variances those before their root. No header says percents alone.
+var (
+	shares    = []column.Way{{Key: "pct", Label: "in percent of the mean", Share: "mean"}}
+	variances = []column.Way{{Key: "variance", Label: "as a variance", Bend: math.Sqrt, Says: []string{"variance",
+		"sample variance", "s2", "s²", "sd2", "sd²"}}}
+)
+
+// ofLog is a gain as papers pool it: the natural logarithm of the ratio of the yields (Hedges, Gurevitch & Curtis 1999,
+// Ecology 80:1150), whose standard error is that of the gain over what the practice yields.
+var (
+	ofLog = column.Way{Key: "ln", Label: "as the natural logarithm of the ratio", Says: []string{"ln rr", "lnrr", "lrr",
+		"yi", "ln ratio", "log ratio", "ln r", "log response ratio", "ln response ratio", "log ratio of means",
+		"logarithme du rapport", "ln du rapport", "ln rapport"}, Bend: math.Exp, Factor: 100, Less: 100}
+	spreadsOfLog = func() (says []string) {
+		for _, of := range ofLog.Says {
+			for _, se := range []string{"se", "std error", "standard error", "se of", "se of the", "sei", "erreur type de"} {
+				says = append(says, se+" "+of)
+			}
+		}
+		return append(says, "sei")
+	}()
+)
 
 // pressures are those of the vacuum beside kPa. The bar, the conventional millimetre of mercury and the pound-force per
 // square inch: NIST Special Publication 811, Appendix B.8.

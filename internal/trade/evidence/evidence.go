@@ -68,7 +68,7 @@ type Typed struct {
 	Comma   bool          `json:"comma,omitempty"` // what may be either is a decimal comma
 	Words   []gloss.Sense `json:"words,omitempty"` // settled for that table alone
 	// where the table was in another shape: what stood above its rows, the header among it, the lines of the study's
-	// own rows, and what stood below them all
+	// own rows, and what stood below them all; where no line is of one row alone all stand above, in the first study
 	Above [][]string `json:"above,omitempty"`
 	Lines [][]string `json:"lines,omitempty"`
 	Below [][]string `json:"below,omitempty"`

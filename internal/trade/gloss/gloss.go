@@ -19,6 +19,8 @@ const (
 	Dates   = "dates"   // a header, whose dates may be read two ways; it means what comes first, Day or Month
 	Blanks  = "blanks"  // a header, whose blank cells mean what stands Above
 	Repeats = "repeats" // a header, whose numbers stand for a practice more than once; each is of a unit, or a reading
+	Ranges  = "ranges"  // a header, below which numbers stand as ranges; each means its Middle
+	Places  = "places"  // a header that says whose a place is, where one name is that of several: they are Apart, or One
 )
 
 // What a sense may mean, beside columns and words of ours.
@@ -30,6 +32,9 @@ const (
 	Point    = "point"
 	Ask      = "ask" // of numbers that were typed one by one: what others look like says nothing of them
 	Above    = "above"
+	Middle   = "middle"
+	Apart    = "apart"
+	One      = "one"
 	Units    = "units"
 	Readings = "readings" // of units, which are summed over the season
 	Day      = "day"

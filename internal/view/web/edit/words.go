@@ -195,7 +195,7 @@ func (s studies) wording(w http.ResponseWriter, t foreign, again bool) {
 	if len(lacking) > 0 && len(t.said) > 0 {
 		p.Code = http.StatusUnprocessableEntity
 	}
-	for i, c := range append(sheet.Needed(), "level", evidence.Sugar) {
+	for i, c := range append(sheet.Needed(), "level", "taps", evidence.Sugar) {
 		given, ok := settled.Find(gloss.Rows, c)
 		if c != "practice" && (ok || slices.Contains(lacking, c)) {
 			b.Lacking = append(b.Lacking, page.Settle{Sense: gloss.Sense{Of: gloss.Rows, Said: c, Means: given},

@@ -54,6 +54,11 @@ func (s *Site) Meanings(q sheet.Asked, kind column.Kind, words []string) []Picke
 	case q.Of == gloss.Repeats:
 		list = append(list, Opt(gloss.Units, v.Text("each row is one unit: mean, sd and number are worked out")),
 			Opt(gloss.Readings, v.Text("each row is one reading of a unit: they are summed, then as for units")))
+	case q.Of == gloss.Ranges:
+		list = append(list, Opt(gloss.Middle, v.Text("a range means its middle")))
+	case q.Of == gloss.Places:
+		list = append(list, Opt(gloss.Apart, v.Text("places of one name are apart, each with whose it is")),
+			Opt(gloss.One, v.Text("it is one place")))
 	case q.Of == gloss.Unknown:
 		list = append(list, Opt(gloss.Unknown, v.Text("not known")))
 	case q.Of == "season":
