@@ -108,7 +108,7 @@ rows_of <- function(case) {
       V <- matrix(v[1], length(y), length(y)); diag(V) <- v[-1] + v[1]
     } else { y <- unlist(s$y); V <- matrix(unlist(s$v), length(y)) }
     site <- if (is.null(s$site)) s$study else s$site
-    rows <- rbind(rows, data.frame(study = s$study, site = site, ref = s$reference, arm = arms, yi = y))
+    rows <- rbind(rows, data.frame(study = s$study, site = site, season = if (is.null(s$season)) NA else s$season, ref = s$reference, arm = arms, yi = y))
     blocks <- c(blocks, list(V))
   }
   X <- sapply(treatments, function(t) (rows$arm == t) - (rows$ref == t))

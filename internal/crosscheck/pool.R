@@ -23,7 +23,7 @@ write_pool <- function(name, source, studies, fit, theta, treatments, extra = li
 }
 tightly <- list(rel.tol = 1e-10)
 contrasts_of <- function(rows, V) lapply(unname(split(seq_len(nrow(rows)), factor(rows$study, levels = unique(rows$study)))), function(at) list(
-  study = unbox(as.character(rows$study[at[1]])), site = unbox(as.character(rows$site[at[1]])), reference = unbox(as.character(rows$ref[at[1]])),
+  study = unbox(as.character(rows$study[at[1]])), season = if (is.null(rows$season)) NULL else unbox(rows$season[at[1]]), site = unbox(as.character(rows$site[at[1]])), reference = unbox(as.character(rows$ref[at[1]])),
   arms = as.character(rows$arm[at]), y = rows$yi[at], v = unname(as.matrix(V[at, at, drop = FALSE]))))
 
 # Curtis & Wang 1998, Oecologia 113:299, log response ratios of means.
@@ -68,27 +68,36 @@ half <- function(study) (diag(length(study)) + outer(study, study, "==")) / 2
 write_pool("baker2009", "dat.baker2009, log odds ratios, network (Baker et al. 2009, Pharmacotherapy 29:891)", contrasts_of(rows, V),
   fit, fit$tau2, treatments, list(V0 = V, K = list(half(rows$study))))
 
-# Invented: 40 studies on 12 sites, of two to four arms, a quarter of them without the reference.
+# Invented: 40 studies on 12 sites, of two to four arms, a quarter of them without the reference; then of eight seasons
+# besides, of which one is a freak in which all studies of three arms and more stand, and of practices that differ by site.
+invented_network <- function(name, source, seasons) {
+  practices <- c("b", "c", "d", "e")
+  truth <- c(a = 0, b = 0.27, c = 0.49, d = 0.54, e = 0.14)
+  site_effect <- rnorm(12, 0, 0.15)
+  if (seasons) { season_effect <- c(rnorm(7, 0, 0.15), 0.45); local <- matrix(rnorm(12 * 5, 0, 0.1), 12, dimnames = list(NULL, names(truth))) }
+  rows <- do.call(rbind, lapply(1:40, function(s) {
+    site <- sample(12, 1)
+    arms <- sort(sample(practices, sample(1:3, 1, prob = c(5, 3, 2))))
+    if (s %% 4 == 0) arms <- sort(sample(practices, 2)) else arms <- c("a", arms)
+    v <- runif(length(arms), 0.001, 0.01)
+    l <- truth[arms] + (arms != "a") * site_effect[site] + rnorm(length(arms), 0, 0.1) + rnorm(length(arms), 0, sqrt(v))
+    out <- data.frame(study = paste("study", s), site = paste("site", site), ref = arms[1], arm = arms[-1], vi = v[-1] + v[1], shared = v[1])
+    if (seasons) { out$season <- 2000L + (if (length(arms) > 2) 8L else sample(7L, 1)); l <- l + (arms != "a") * season_effect[out$season[1] - 2000] + local[site, arms] }
+    out$yi <- l[-1] - l[1]
+    out
+  }))
+  V <- outer(rows$study, rows$study, "==") * rows$shared
+  diag(V) <- rows$vi
+  X <- sapply(practices, function(t) (rows$arm == t) - (rows$ref == t))
+  z <- (rows$arm != "a") - (rows$ref != "a")
+  K <- outer(rows$site, rows$site, "==") * outer(z, z)
+  # In metafor: a site's effect that is not in every row is one with its own known correlation between rows.
+  rows$row <- factor(seq_len(nrow(rows)))
+  dimnames(K) <- list(rows$row, rows$row)
+  rows$contrast <- paste(rows$arm, rows$ref)
+  fit <- rma.mv(yi, V, mods = X, intercept = FALSE, random = list(~ contrast | study, ~ 1 | row), rho = 1/2, R = list(row = K), Rscale = "none", data = rows, control = tightly)
+  write_pool(name, source, contrasts_of(rows, V), fit, c(fit$tau2, fit$sigma2), practices, list(V0 = V, K = list(half(rows$study), K)))
+}
 set.seed(20170401)
-practices <- c("b", "c", "d", "e")
-truth <- c(a = 0, b = 0.27, c = 0.49, d = 0.54, e = 0.14)
-site_effect <- rnorm(12, 0, 0.15)
-rows <- do.call(rbind, lapply(1:40, function(s) {
-  site <- sample(12, 1)
-  arms <- sort(sample(practices, sample(1:3, 1, prob = c(5, 3, 2))))
-  if (s %% 4 == 0) arms <- sort(sample(practices, 2)) else arms <- c("a", arms)
-  v <- runif(length(arms), 0.001, 0.01)
-  l <- truth[arms] + (arms != "a") * site_effect[site] + rnorm(length(arms), 0, 0.1) + rnorm(length(arms), 0, sqrt(v))
-  data.frame(study = paste("study", s), site = paste("site", site), ref = arms[1], arm = arms[-1], yi = l[-1] - l[1], vi = v[-1] + v[1], shared = v[1])
-}))
-V <- outer(rows$study, rows$study, "==") * rows$shared
-diag(V) <- rows$vi
-X <- sapply(practices, function(t) (rows$arm == t) - (rows$ref == t))
-z <- (rows$arm != "a") - (rows$ref != "a")
-K <- outer(rows$site, rows$site, "==") * outer(z, z)
-# In metafor: a site's effect that is not in every row is one with its own known correlation between rows.
-rows$row <- factor(seq_len(nrow(rows)))
-dimnames(K) <- list(rows$row, rows$row)
-rows$contrast <- paste(rows$arm, rows$ref)
-fit <- rma.mv(yi, V, mods = X, intercept = FALSE, random = list(~ contrast | study, ~ 1 | row), rho = 1/2, R = list(row = K), Rscale = "none", data = rows, control = tightly)
-write_pool("invented-network", "invented: 40 studies on 12 sites, some without the reference", contrasts_of(rows, V), fit, c(fit$tau2, fit$sigma2), practices, list(V0 = V, K = list(half(rows$study), K)))
+invented_network("invented-network", "invented: 40 studies on 12 sites, some without the reference", FALSE)
+invented_network("invented-seasons", "invented: 40 studies on 12 sites, all of three arms and more in one season", TRUE)

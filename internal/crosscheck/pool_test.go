@@ -24,6 +24,7 @@ type table struct {
 	Studies  []struct {
 		Study     string      `json:"study"`
 		Site      string      `json:"site"`
+		Season    int         `json:"season"`
 		Reference string      `json:"reference"`
 		Arms      names       `json:"arms"`
 		Y         numbers     `json:"y"` // of the arms against the reference
@@ -104,7 +105,7 @@ func (t table) effects(set practice.Set, key func(string) practice.Key) (effect.
 			studies = append(studies, x)
 			continue
 		}
-		x := effect.StudyEffects{Study: s.Study, Site: s.Site, V: mat.NewSymDense(len(s.Y), nil)}
+		x := effect.StudyEffects{Study: s.Study, Site: s.Site, Season: s.Season, V: mat.NewSymDense(len(s.Y), nil)}
 		for i, a := range all {
 			x.Arms = append(x.Arms, practice.Treatment{Practice: key(a)})
 			if i == 0 {

@@ -91,6 +91,37 @@ write_trust <- function(name, sites, designs) {
     inconsistency <- list(designs = unbox(length(unique(design))), df = unbox(length(btt)), chi2 = unbox(Q), p = unbox(pchisq(Q, length(btt), lower.tail = FALSE)))
   }
 
+  # The tests again with all that gains are integrated over, where the table has seasons: season, and practice by site.
+  whole <- NULL
+  if (!anyNA(d$season)) {
+    same <- function(a, b) outer(a, b, "==") * 1
+    parts <- list(row = K, season = same(d$season, d$season) * outer(z, z),
+      place = same(d$site, d$site) * (same(d$arm, d$arm) - same(d$arm, d$ref) - same(d$ref, d$arm) + same(d$ref, d$ref)) / 2)
+    parts <- lapply(parts, function(k) { dimnames(k) <- list(d$row, d$row); k })
+    d$season <- d$place <- d$row
+    with_all <- function(X) {
+      f <- suppressWarnings(rma.mv(d$yi, V, mods = X, intercept = FALSE, random = list(~ contrast | study, ~ 1 | row, ~ 1 | season, ~ 1 | place), rho = 1/2, R = parts, Rscale = "none", data = d,
+        control = list(rel.tol = 1e-10, iter.max = 1000, eval.max = 2000)))
+      theta <- c(f$tau2, f$sigma2)
+      theta[theta < 1e-6 * max(theta)] <- 0
+      list(fit = f, theta = theta, kr = kenward_roger(unname(f$X), V, c(list(half), parts), theta, pool = TRUE))
+    }
+    one_more <- function(x) {
+      f <- with_all(cbind(X, more = x)); k <- ncol(X) + 1; c <- replace(numeric(k), k, 1)
+      list(theta = f$theta, value = unbox(as.numeric(f$fit$beta)[k]), se = unbox(sqrt(f$kr$PhiA[k, k])), df = unbox(f$kr$df(c)))
+    }
+    f <- with_all(Y)
+    Q <- as.numeric(t(f$fit$beta[btt]) %*% solve(f$fit$vb[btt, btt]) %*% f$fit$beta[btt])
+    nodes <- c(setdiff(unique(c(d$arm, d$ref)), colnames(X)), colnames(X))
+    splits <- list()
+    for (i in seq_along(nodes)) for (j in seq_len(i - 1)) {
+      both <- sapply(d$study, function(s) all(nodes[c(i, j)] %in% c(d$arm[d$study == s], d$ref[d$study == s])))
+      x <- both * ((d$arm == nodes[i]) - (d$ref == nodes[i]))
+      if (any(both) && !all(both) && qr(cbind(X, x))$rank > ncol(X)) splits <- c(splits, list(c(list(practice = unbox(nodes[i]), against = unbox(nodes[j])), one_more(x))))
+    }
+    whole <- list(theta = f$theta, df = unbox(length(btt)), chi2 = unbox(Q), egger = one_more(ifelse(against, se, 0)), splits = splits)
+  }
+
   # Errors by site.
   robust <- NULL
   if (length(unique(d$site)) > 1) {
@@ -101,9 +132,10 @@ write_trust <- function(name, sites, designs) {
   }
   versions <- lapply(list(R = as.character(getRversion()), metafor = as.character(packageVersion("metafor")), clubSandwich = as.character(packageVersion("clubSandwich"))), unbox)
   writeLines(toJSON(list(source = unbox(case$source[[1]]), versions = versions, site = unbox(sites), out = out, egger = egger, selection = selection,
-    inconsistency = inconsistency, robust = robust), digits = NA, na = "null", null = "null"), file.path(dir, paste0(name, ".json")))
+    inconsistency = inconsistency, whole = whole, robust = robust), digits = NA, na = "null", null = "null"), file.path(dir, paste0(name, ".json")))
 }
 write_trust("curtis1998", FALSE, FALSE)
 write_trust("konstantopoulos2011", TRUE, FALSE)
 write_trust("baker2009", FALSE, TRUE)
 write_trust("invented-network", TRUE, TRUE)
+write_trust("invented-seasons", TRUE, TRUE)

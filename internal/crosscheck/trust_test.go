@@ -50,10 +50,22 @@ type checks struct {
 		Designs, DF int
 		Chi2, P     float64
 	}
+	Whole *struct { // with all components that gains are integrated over
+		DF     int
+		Chi2   float64
+		Egger  shifted
+		Splits []struct {
+			Practice, Against string
+			shifted
+		}
+	}
 	Robust *struct {
 		SE, DF numbers
 	}
 }
+
+// shifted is the coefficient of one more column, with Kenward and Roger's error and degrees of freedom.
+type shifted struct{ Value, SE, DF float64 }
 
 // TestTrustAgainstR holds what package trust says of whole tables of studies against R, stored or just made.
 func TestTrustAgainstR(t *testing.T) {
@@ -163,6 +175,36 @@ func TestTrustAgainstR(t *testing.T) {
 				}
 				near("χ²", d.Chi2, w.Chi2, 0)
 				near("its p", d.ChiP, w.P, 0.1)
+			}
+			if w := want.Whole; w != nil {
+				r, err := pool.Fit(e, set, pool.Options{Inference: pool.Mixture, Site: true})
+				if err != nil {
+					t.Fatal(err)
+				}
+				l, _ := r.Linear()
+				shift := func(what string, value, se, df float64, want shifted) {
+					t.Helper()
+					near(what, value, want.Value, want.SE)
+					near(what+", its error", se, want.SE, 0)
+					near(what+", its degrees of freedom", df, want.DF, 0)
+				}
+				d, ok := trust.Designs(l)
+				if !ok || d.DF != w.DF {
+					t.Fatalf("%+v, R %+v", d, *w)
+				}
+				near("χ² knowing of seasons", d.Chi2, w.Chi2, 0)
+				g, _ := trust.SmallStudies(l)
+				shift("slope knowing of seasons", g.Slope, g.SE, g.DF, w.Egger)
+				splits := trust.Splits(l)
+				if len(splits) != len(w.Splits) || len(splits) == 0 {
+					t.Fatalf("%d pairs told both ways, R has %d", len(splits), len(w.Splits))
+				}
+				for i, s := range splits {
+					if s.Practice != key(w.Splits[i].Practice) || s.Against != key(w.Splits[i].Against) {
+						t.Fatalf("%+v, R %+v", s, w.Splits[i])
+					}
+					shift(w.Splits[i].Practice+w.Splits[i].Against, s.DifferenceLog, s.SE, s.DF, w.Splits[i].shifted)
+				}
 			}
 			if w := want.Robust; w != nil {
 				list, ok := trust.BySite(l)

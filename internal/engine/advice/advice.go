@@ -160,8 +160,8 @@ type Advice struct {
 	WithoutStudy  []pool.Without
 	WithoutSite   []pool.Without
 	CaveatEffects []CaveatEffect
-	Disagreements []pool.Disagreement // direct beside indirect evidence
-	Notes         note.List           // every warning of the chain, once
+	Splits        []trust.Split // direct beside indirect evidence
+	Notes         note.List     // every warning of the chain, once
 
 	narrow      map[practice.Key]Narrow // of what was frozen
 	draws       *draws                  // of gains, which prices do not move

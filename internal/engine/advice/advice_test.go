@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"spile/internal/engine/advice"
+	"spile/internal/engine/trust"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
@@ -385,8 +386,8 @@ func TestThorough(t *testing.T) {
 		full.CaveatEffects[0].Best != "check-valve" {
 		t.Errorf("caveats: %+v", full.CaveatEffects)
 	}
-	if len(full.Disagreements) != len(a.Pool.Disagreements()) {
-		t.Errorf("%d pairs of direct beside indirect evidence", len(full.Disagreements))
+	if l, ok := a.Pool.Linear(); !ok || len(full.Splits) != len(trust.Splits(l)) {
+		t.Errorf("%d pairs of direct beside indirect evidence", len(full.Splits))
 	}
 	if len(a.WithoutStudy) != 0 {
 		t.Error("the quick answer was changed")

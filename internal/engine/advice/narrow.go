@@ -1,6 +1,10 @@
 package advice
 
 import (
+	"maps"
+	"math"
+	"slices"
+
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 )
@@ -10,6 +14,7 @@ import (
 type Narrow struct {
 	Studies       int
 	Gains, Losses int               // those that show a gain over unsanitized, or a loss, beyond their own errors
+	Good, Bad     []int             // seasons whose studies do so together
 	Site          string            // "" where they are of several, or of none that is named
 	Season        int               // 0 where they are of several, or of none
 	Caveats       []evidence.Caveat // that every one carries
@@ -22,6 +27,8 @@ func (a *Advice) Narrow(k practice.Key) (x Narrow) {
 	}
 	sites, seasons, carried := map[string]bool{}, map[int]bool{}, map[evidence.Caveat]int{}
 	var caveats []evidence.Caveat
+	type total struct{ y, weight float64 }
+	years := map[int]total{} // of the studies of one season, by their own errors
 	for _, s := range a.Effects.Studies {
 		holds := false
 		for i, arm := range s.Arms {
@@ -36,6 +43,10 @@ func (a *Advice) Narrow(k practice.Key) (x Narrow) {
 		for i, r := range s.Rows {
 			if s.Arms[r.Arm] != (practice.Treatment{Practice: k}) || s.Arms[r.Ref].Practice != practice.Unsanitized {
 				continue
+			}
+			if all := s.SeasonsOf(r.Arm); len(all) == 1 {
+				e, t := s.Half(i)/1.96, years[all[0]]
+				years[all[0]] = total{t.y + r.Y/(e*e), t.weight + 1/(e*e)}
 			}
 			switch h := 2.58 / 1.96 * s.Half(i); { // 99 %, since of many by chance one or another is found
 			case r.Y > h:
@@ -61,6 +72,14 @@ func (a *Advice) Narrow(k practice.Key) (x Narrow) {
 			}
 		}
 	}
+	for _, year := range slices.Sorted(maps.Keys(years)) {
+		switch t := years[year]; {
+		case t.y > 2.58*math.Sqrt(t.weight):
+			x.Good = append(x.Good, year)
+		case t.y < -2.58*math.Sqrt(t.weight):
+			x.Bad = append(x.Bad, year)
+		}
+	}
 	if len(sites) > 1 {
 		x.Site = ""
 	}
@@ -77,5 +96,6 @@ func (a *Advice) Narrow(k practice.Key) (x Narrow) {
 
 // says is true where it is worth a word.
 func (x Narrow) says() bool {
-	return x.Studies > 1 && (x.Gains > 0 && x.Losses > 0 || x.Site != "" || x.Season != 0 || len(x.Caveats) > 0)
+	return x.Studies > 1 && (x.Gains > 0 && x.Losses > 0 || x.Good != nil && x.Bad != nil ||
+		x.Site != "" || x.Season != 0 || len(x.Caveats) > 0)
 }

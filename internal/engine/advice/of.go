@@ -420,7 +420,9 @@ func (m *Memo) Thorough(a *Advice) (*Advice, error) {
 		t := *m.Sure(a)
 		t.Influence = m.influences(a)
 		t.WithoutStudy, t.WithoutSite = t.without(trust.Study), t.without(trust.Site)
-		t.Disagreements = a.Pool.Disagreements()
+		if l, ok := a.Pool.Linear(); ok {
+			t.Splits = trust.Splits(l)
+		}
 		for _, c := range a.admittedCaveats() {
 			t.CaveatEffects = append(t.CaveatEffects, m.withoutCaveat(a, c))
 		}

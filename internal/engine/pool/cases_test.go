@@ -128,36 +128,6 @@ func TestEqualVariances(t *testing.T) {
 	}
 }
 
-// Indirect evidence by Bucher et al. 1997, J Clin Epidemiol 50:683: d_ab = d_a − d_b with the sum of the variances,
-// here with nothing between studies.
-func TestDirectBesideIndirect(t *testing.T) {
-	u, s, v := at(practice.Unsanitized, 0), at(practice.NewSpout, 0), at(practice.CheckValve, 0)
-	e := effect.Effects{Studies: []effect.StudyEffects{
-		versus("1", "1", s, u, 0.3, 0.01), versus("2", "2", s, u, 0.3, 0.01),
-		versus("3", "3", v, u, 0.5, 0.02), versus("4", "4", v, u, 0.5, 0.02),
-		versus("5", "5", v, s, 0.05, 0.03), versus("6", "6", v, s, 0.05, 0.03),
-	}}
-	r := fit(t, e, Options{Inference: reml.Wald})
-	list := r.Disagreements()
-	i := slices.IndexFunc(list, func(d Disagreement) bool {
-		return d.Practice == practice.CheckValve && d.Against == practice.NewSpout
-	})
-	if i < 0 {
-		t.Fatalf("%+v", list)
-	}
-	d := list[i]
-	near(t, "direct", d.DirectLog, 0.05, 1e-9)
-	near(t, "direct se", d.DirectSE, math.Sqrt(0.015), 1e-6)
-	near(t, "indirect", d.IndirectLog, 0.2, 1e-9)
-	near(t, "indirect se", d.IndirectSE, math.Sqrt(0.015), 1e-6)
-	near(t, "difference", d.DifferenceLog, -0.15, 1e-9)
-	near(t, "p", d.P, math.Erfc(0.15/math.Sqrt(0.03)/math.Sqrt2), 1e-6)
-	// A pair with no way round has no indirect evidence.
-	if r := fit(t, effect.Effects{Studies: e.Studies[:4]}, kr).Disagreements(); len(r) != 0 {
-		t.Errorf("%+v", r)
-	}
-}
-
 func TestNotEstimable(t *testing.T) {
 	u, s, v, c := at(practice.Unsanitized, 0), at(practice.NewSpout, 0), at(practice.CheckValve, 0),
 		at(practice.ChlorineRinse, 0)

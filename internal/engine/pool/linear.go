@@ -9,6 +9,7 @@ import (
 // age along a curve, it is the one of most weight.
 type Linear struct {
 	Model reml.Model
+	Whole reml.Model // with all components that the gains were inferred with: season and practice by place besides
 	Fit   *reml.Fitted
 	Rows  []Contrast // of the model, in its order
 
@@ -31,6 +32,10 @@ func (r *Result) Linear() (Linear, bool) {
 		return Linear{}, false
 	}
 	l := Linear{Model: r.table.model(m.layout), Fit: m.fit, result: r, member: m}
+	l.Whole = l.Model
+	if r.integrated != nil {
+		l.Whole.Components = r.table.integratedOver()
+	}
 	for _, x := range r.table.rows {
 		s := r.table.studies[x.study]
 		c := Contrast{Study: s.name, Site: s.site, Season: s.effects.Season, Arm: x.arm, Ref: x.ref}

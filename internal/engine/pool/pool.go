@@ -102,14 +102,6 @@ type Without struct {
 	Gains   []Gain
 }
 
-// Disagreement is direct beside indirect evidence on one pair of practices.
-type Disagreement struct {
-	Practice, Against        practice.Key
-	DirectLog, DirectSE      float64
-	IndirectLog, IndirectSE  float64
-	DifferenceLog, SE, DF, P float64
-}
-
 // Curve is a way in which the extra gain of a new drop over a yearly new spout fades with the seasons in use.
 type Curve struct {
 	Kind                      string  // "exponential": e^(−λa); "linear": max(0, 1 − a/L)

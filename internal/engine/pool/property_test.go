@@ -323,9 +323,6 @@ func sound(t *testing.T, r *Result) {
 			t.Fatalf("the weights of %s sum to %v", k, w)
 		}
 	}
-	for _, d := range r.Disagreements() {
-		check("disagreement", d.DirectLog, d.DirectSE, d.IndirectLog, d.IndirectSE, d.DifferenceLog, d.SE, d.DF, d.P)
-	}
 	for _, c := range r.Ageing.Curves {
 		check("curve", c.HalfLife, c.HalfLifeLow, c.HalfLifeHigh, c.Delta, c.LogLik, c.Weight)
 	}

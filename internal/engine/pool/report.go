@@ -2,7 +2,6 @@ package pool
 
 import (
 	"math"
-	"slices"
 	"sync"
 
 	"gonum.org/v1/gonum/mat"
@@ -401,69 +400,4 @@ func (r *Result) reportModerators() {
 		r.Moderators = append(r.Moderators, Moderator{Name: name, Mean: r.table.means[name], Slope: e.Value, SE: e.SE,
 			DF: e.DF, Low: e.Value - half, High: e.Value + half, P: p})
 	}
-}
-
-// Disagreements holds direct against indirect evidence: for every pair of practices that stand side by side in some
-// studies, one extra column in those studies shifts the pair's difference. Where the column is determined by the others
-// there is no indirect evidence. It takes a fit for each pair.
-func (r *Result) Disagreements() []Disagreement {
-	t, m := r.table, best(r.members)
-	if m.fit == nil {
-		return nil
-	}
-	var list []Disagreement
-	keys := []practice.Key{practice.Unsanitized}
-	for _, g := range r.Gains {
-		keys = append(keys, g.Treatment.Practice)
-	}
-	holds := make([]map[practice.Key]bool, len(t.studies))
-	for i, s := range t.studies {
-		holds[i] = map[practice.Key]bool{}
-		for _, x := range t.rows[s.first:s.end] {
-			holds[i][x.arm.Practice], holds[i][x.ref.Practice] = true, true
-		}
-	}
-	for i, a := range keys {
-		for _, b := range keys[:i] {
-			model := t.model(m.layout)
-			p := m.layout.columns
-			x := mat.NewDense(len(t.rows), p+1, nil)
-			direct := 0
-			for k, row := range t.rows {
-				copy(x.RawRowView(k), model.X.RawRowView(k))
-				if !holds[row.study][a] || !holds[row.study][b] {
-					continue
-				}
-				direct++
-				if row.arm.Practice == a {
-					x.Set(k, p, x.At(k, p)+1)
-				}
-				if row.ref.Practice == a {
-					x.Set(k, p, x.At(k, p)-1)
-				}
-			}
-			if direct == 0 || direct == len(t.rows) {
-				continue
-			}
-			model.X = x
-			f, err := reml.Fit(model)
-			if err != nil {
-				continue // no indirect evidence, or nothing left to judge it by
-			}
-			c, ok := m.coefficients(part{key: a, c: 1}, part{key: b, c: -1})
-			if !ok {
-				continue
-			}
-			indirect := f.Contrast(append(slices.Clone(c), 0), r.options.Inference)
-			sum := f.Contrast(append(slices.Clone(c), 1), r.options.Inference)
-			shift := f.Contrast(append(make([]float64, p), 1), r.options.Inference)
-			list = append(list, Disagreement{
-				Practice: a, Against: b,
-				DirectLog: sum.Value, DirectSE: sum.SE,
-				IndirectLog: indirect.Value, IndirectSE: indirect.SE,
-				DifferenceLog: shift.Value, SE: shift.SE, DF: shift.DF, P: mvt.TwoSided(shift.Value/shift.SE, shift.DF),
-			})
-		}
-	}
-	return list
 }

@@ -3,6 +3,7 @@ package pool
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -284,6 +285,38 @@ func (t *table) components() []reml.Component {
 		c = append(c, trial)
 	}
 	return slices.DeleteFunc(c, func(c reml.Component) bool { return t.dropped[c.Name] })
+}
+
+// integratedOver are the components of inference by mixture: those of M2, with the season, and with the practice at its
+// place, which for a repeated trial is its units.
+func (t *table) integratedOver() []reml.Component {
+	c := slices.DeleteFunc(t.components(), func(c reml.Component) bool { return c.Name == trialComponent })
+	season, column := reml.Component{Name: seasonComponent}, map[int]int{}
+	for i, r := range t.rows {
+		s, parts := t.studies[r.study].effects, map[int]float64{}
+		for arm, z := range map[int]float64{r.source.Arm: sanitized(r.arm), r.source.Ref: -sanitized(r.ref)} {
+			all := s.SeasonsOf(arm)
+			for _, y := range all {
+				parts[cmp.Or(y, -1-r.study)] += z / float64(len(all)) // one that is not known is the study's own
+			}
+		}
+		for _, y := range slices.Sorted(maps.Keys(parts)) {
+			if parts[y] == 0 {
+				continue
+			}
+			k, met := column[y]
+			if !met {
+				k, column[y] = len(season.Z), len(season.Z)
+				season.Z = append(season.Z, reml.Column{})
+			}
+			season.Z[k].Rows, season.Z[k].Values = append(season.Z[k].Rows, i), append(season.Z[k].Values, parts[y])
+		}
+	}
+	at := reml.Component{Name: practiceComponent}
+	for _, place := range t.grouped(func(s study) string { return s.site + "\x00" + s.trial }) {
+		at.Z = append(at.Z, t.arms(place, t.ofTrial)...)
+	}
+	return append(c, season, at)
 }
 
 // grouped gathers the studies by a name, in order of first appearance.

@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"spile/internal/engine/mvt"
@@ -60,17 +59,13 @@ const apart = 1.25
 
 // SmallStudies fits the test; false where the errors hardly differ, or no freedom is left.
 func SmallStudies(l pool.Linear) (Egger, bool) {
-	n, p := l.Model.X.Dims()
-	x := mat.NewDense(n, p+1, nil)
+	errors := make([]float64, len(l.Rows))
 	low, high := math.Inf(1), 0.
 	e := Egger{BiasPct: namedBias}
 	for i, r := range l.Rows {
-		for j, v := range l.Model.X.RawRowView(i) {
-			x.Set(i, j, v)
-		}
 		if r.Ref.Practice == practice.Unsanitized {
 			se := stated(l, i)
-			x.Set(i, p, se)
+			errors[i] = se
 			low, high = min(low, se), max(high, se)
 			e.Comparisons++
 		}
@@ -78,10 +73,8 @@ func SmallStudies(l pool.Linear) (Egger, bool) {
 	if !(high > apart*low) {
 		return e, false
 	}
-	m := l.Model
-	m.X = x
-	f, err := reml.Fit(m)
-	if err != nil {
+	f, p, ok := besides(l, errors)
+	if !ok {
 		return e, false
 	}
 	est := f.Effect(p, l.Inference())

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"spile/internal/engine/mvt"
 	"spile/internal/engine/pool"
 	"spile/internal/engine/reml"
 	"spile/internal/trade/practice"
@@ -33,18 +34,8 @@ func Designs(l pool.Linear) (Inconsistency, bool) {
 	if len(added) == 0 {
 		return out, false
 	}
-	n, p := l.Model.X.Dims()
-	x := mat.NewDense(n, p+len(added), nil)
-	for i := range n {
-		copy(x.RawRowView(i), l.Model.X.RawRowView(i))
-		for k, c := range added {
-			x.Set(i, p+k, c[i])
-		}
-	}
-	m := l.Model
-	m.X = x
-	_, columns, f, err := settle(m)
-	if err != nil || len(columns) < p+len(added) {
+	f, p, ok := besides(l, added...)
+	if !ok {
 		return out, false
 	}
 	c := mat.NewDense(len(added), p+len(added), nil)
@@ -66,6 +57,88 @@ func Designs(l pool.Linear) (Inconsistency, bool) {
 		out.F, out.P, out.Residual = out.Chi2/float64(len(added)), out.ChiP, math.Inf(1)
 	}
 	return out, true
+}
+
+// besides fits the whole model with columns more, the first of them at p; false where the effects determine one of
+// them, or no freedom is left.
+func besides(l pool.Linear, added ...[]float64) (f *reml.Fitted, p int, ok bool) {
+	n, p := l.Whole.X.Dims()
+	m := l.Whole
+	m.X = mat.NewDense(n, p+len(added), nil)
+	for i := range n {
+		copy(m.X.RawRowView(i), l.Whole.X.RawRowView(i))
+		for k, c := range added {
+			m.X.Set(i, p+k, c[i])
+		}
+	}
+	_, columns, f, err := settle(m)
+	return f, p, err == nil && len(columns) == p+len(added)
+}
+
+// Split is what studies that hold two practices say of their difference beside what the others say of it (Dias et al.
+// 2010, Statistics in Medicine 29:932).
+type Split struct {
+	Practice, Against        practice.Key
+	DirectLog, DirectSE      float64
+	IndirectLog, IndirectSE  float64
+	DifferenceLog, SE, DF, P float64
+}
+
+// Splits are those of every pair of practices that some studies hold side by side: one more column in these studies
+// shifts the pair's difference. Where the effects determine it there is no indirect evidence. It takes a fit for each.
+func Splits(l pool.Linear) []Split {
+	_, of := groups(l.Rows, study)
+	keys := []practice.Key{practice.Unsanitized}
+	for _, t := range l.Gains() {
+		keys = append(keys, t.Practice)
+	}
+	var list []Split
+	for i, a := range keys {
+		for _, b := range keys[:i] {
+			if s, ok := split(l, of, a, b); ok {
+				list = append(list, s)
+			}
+		}
+	}
+	return list
+}
+
+func split(l pool.Linear, studies [][]int, a, b practice.Key) (Split, bool) {
+	s, n := Split{Practice: a, Against: b}, len(l.Rows)
+	shift, held := make([]float64, n), 0
+	for _, rows := range studies {
+		holds := map[practice.Key]bool{}
+		for _, i := range rows {
+			holds[l.Rows[i].Arm.Practice], holds[l.Rows[i].Ref.Practice] = true, true
+		}
+		if !holds[a] || !holds[b] {
+			continue
+		}
+		for _, i := range rows {
+			if held++; l.Rows[i].Arm.Practice == a {
+				shift[i]++
+			}
+			if l.Rows[i].Ref.Practice == a {
+				shift[i]--
+			}
+		}
+	}
+	c, ok := l.Of(practice.Treatment{Practice: a})
+	less, has := l.Of(practice.Treatment{Practice: b})
+	if !ok || !has || held == 0 || held == n {
+		return s, false
+	}
+	f, p, ok := besides(l, shift)
+	if !ok {
+		return s, false
+	}
+	floats.Sub(c, less)
+	indirect := f.Contrast(append(slices.Clone(c), 0), l.Inference())
+	direct := f.Contrast(append(c, 1), l.Inference())
+	d := f.Effect(p, l.Inference())
+	s.DirectLog, s.DirectSE, s.IndirectLog, s.IndirectSE = direct.Value, direct.SE, indirect.Value, indirect.SE
+	s.DifferenceLog, s.SE, s.DF, s.P = d.Value, d.SE, d.DF, mvt.TwoSided(d.Value/d.SE, d.DF)
+	return s, true
 }
 
 // interaction counts the designs and gives the columns of design by practice that the effects do not determine.

@@ -259,6 +259,62 @@ func TestDesigns(t *testing.T) {
 	}
 }
 
+// Indirect evidence by Bucher et al. 1997, J Clin Epidemiol 50:683: d_ab = d_a − d_b with the sum of the variances,
+// here with nothing between studies.
+func TestSplits(t *testing.T) {
+	e := effect.Effects{Studies: []effect.StudyEffects{
+		one("1", "1", 2020, spout, un, 0.3, 0.01), one("2", "2", 2020, spout, un, 0.3, 0.01),
+		one("3", "3", 2020, valve, un, 0.5, 0.02), one("4", "4", 2020, valve, un, 0.5, 0.02),
+		one("5", "5", 2020, valve, spout, 0.05, 0.03), one("6", "6", 2020, valve, spout, 0.05, 0.03),
+	}}
+	list := Splits(linear(t, e, pool.Options{Inference: reml.Wald}))
+	i := slices.IndexFunc(list, func(s Split) bool {
+		return s.Practice == practice.CheckValve && s.Against == practice.NewSpout
+	})
+	if i < 0 {
+		t.Fatalf("%+v", list)
+	}
+	s := list[i]
+	near(t, "direct", s.DirectLog, 0.05)
+	near(t, "direct se", s.DirectSE, math.Sqrt(0.015))
+	near(t, "indirect", s.IndirectLog, 0.2)
+	near(t, "indirect se", s.IndirectSE, math.Sqrt(0.015))
+	near(t, "difference", s.DifferenceLog, -0.15)
+	near(t, "p", s.P, math.Erfc(0.15/math.Sqrt(0.03)/math.Sqrt2))
+	// A pair with no way round has no indirect evidence.
+	if list := Splits(linear(t, effect.Effects{Studies: e.Studies[:4]}, kr)); len(list) != 0 {
+		t.Errorf("%+v", list)
+	}
+}
+
+// All studies of one set of practices stand in one good season. What knows that seasons differ finds nothing; the answer
+// for papers, which knows of none, finds that they disagree.
+func TestDesignsOfAGoodSeason(t *testing.T) {
+	var e effect.Effects
+	for i, y := range []float64{0.05, 0.38, 0.61, 0.12, 0.44, 0.27} {
+		for k, off := range []float64{-0.02, 0.02} {
+			e.Studies = append(e.Studies, one(fmt.Sprint("s", i, k), "", 2015+i, spout, un, y+off, 0.001))
+		}
+	}
+	for i, off := range []float64{-0.03, 0, 0.03, -0.01, 0.02, -0.02} {
+		e.Studies = append(e.Studies, one(fmt.Sprint("v", i), "", 2021, valve, un, 0.9+off, 0.001),
+			one(fmt.Sprint("w", i), "", 2022, valve, spout, 0.2+off, 0.001))
+	}
+	whole := linear(t, e, pool.Options{Inference: pool.Mixture, Site: true})
+	d, ok := Designs(whole)
+	if !ok || d.P < 0.1 {
+		t.Errorf("knowing of seasons: %+v", d)
+	}
+	for _, s := range Splits(whole) {
+		if s.P < 0.1 {
+			t.Errorf("knowing of seasons: %+v", s)
+		}
+	}
+	if d, ok := Designs(linear(t, e, kr)); !ok || d.P > 0.01 {
+		t.Errorf("for papers: %+v", d)
+	}
+}
+
 // What is left out, and what follows.
 func TestWithout(t *testing.T) {
 	e := alike(0.004)

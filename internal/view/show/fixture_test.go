@@ -10,6 +10,7 @@ import (
 	"spile/internal/engine/effect"
 	"spile/internal/engine/pool"
 	"spile/internal/engine/rotation"
+	"spile/internal/engine/trust"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
@@ -192,7 +193,7 @@ func fixture() *advice.Advice {
 		Recommended:  0,
 		Reference:    practice.Choice{Practice: practice.NewSpout},
 		WithoutStudy: []pool.Without{{What: "Quarry Road 2021", Studies: 2, Gains: gains}},
-		Disagreements: []pool.Disagreement{{
+		Splits: []trust.Split{{
 			Practice: practice.CheckValve, Against: practice.NewSpout, DirectLog: 0.2, DirectSE: 0.06,
 			IndirectLog: 0.25, IndirectSE: 0.08, DifferenceLog: -0.05, SE: 0.1, DF: 8, P: 0.63,
 		}},

@@ -100,7 +100,7 @@ func (w *View) Shares() Table {
 		t.row(string(s.Practice)+"/"+string(s.Of), words(w.Practice(s.Practice)), words(w.Practice(s.Of)), cell)
 	}
 	if undefined {
-		t.Notes = []Footnote{{"a", v.Text("undefined: the interval of that gain holds zero")}}
+		t.Notes = []Footnote{{"a", v.Text("undefined: that gain is not shown to lie above zero")}}
 	}
 	return t
 }
@@ -344,7 +344,7 @@ func (w *View) Indirect() Table {
 	if w.A.Pool == nil {
 		return t
 	}
-	for _, d := range w.A.Disagreements {
+	for _, d := range w.A.Splits {
 		t.row(string(d.Practice)+"/"+string(d.Against), words(w.Practice(d.Practice)), words(w.Practice(d.Against)),
 			percent(v, pct(d.DirectLog)), percent(v, pct(d.IndirectLog)), decimal(v, d.DifferenceLog, 3),
 			decimal(v, d.SE, 3), num(v.P(d.P), d.P))

@@ -142,12 +142,12 @@ func (w *View) against() (list []string) {
 
 // split is the pair of practices whose direct and indirect evidence disagree most, with Bonferroni's bound on p, since
 // the least of many is small by chance.
-func (w *View) split() (d disagreement, p float64, ok bool) {
-	all := w.A.Disagreements
+func (w *View) split() (d split, p float64, ok bool) {
+	all := w.A.Splits
 	if len(all) == 0 {
 		return d, 1, false
 	}
-	d = slices.MinFunc(all, func(a, b disagreement) int { return cmp.Compare(a.P, b.P) })
+	d = slices.MinFunc(all, func(a, b split) int { return cmp.Compare(a.P, b.P) })
 	return d, min(1, float64(len(all))*d.P), true
 }
 
@@ -308,9 +308,15 @@ func (w *View) Tests() Table {
 		t.row("small", words(small), words(v.Text("cannot be asked: too few comparisons, or all of about one "+
 			"precision")), none(v))
 	}
-	t.note(v.Text("Tests with a p and errors by site rest on the answer for papers (Kenward & Roger), which knows of " +
-		"no season that studies share and of none that stands apart, and on one spread of all practices. The error " +
-		"of a log ratio hangs on the gain itself: where studies are of one size a slope can come of that alone."))
+	knows := v.Text("Tests with a p are Kenward and Roger's, with all components that gains are integrated over, " +
+		"estimated anew for each; errors by site rest on the answer for papers, which knows of no season that studies " +
+		"share.")
+	if w.A.Pool.KR == nil {
+		knows = v.Text("Tests with a p and errors by site rest on the answer for papers (Kenward & Roger), which knows " +
+			"of no season that studies share.")
+	}
+	t.note(knows + " " + v.Text("Neither knows of a study that stands apart, and all practices have one spread. The "+
+		"error of a log ratio hangs on the gain itself: where studies are of one size a slope can come of that alone."))
 	t.note(w.borrowed())
 	designs := v.Text("Do studies that compare other sets of practices tell the same gains?")
 	if d := x.Designs; d != nil {
@@ -324,7 +330,7 @@ func (w *View) Tests() Table {
 	if d, p, ok := w.split(); ok {
 		t.row("split", words(split), words(v.Text("most of all %s against %s: %s directly, %s otherwise; p is the "+
 			"least of %d pairs told both ways, times their number", w.Practice(d.Practice), w.Practice(d.Against),
-			v.Percent(pct(d.DirectLog)), v.Percent(pct(d.IndirectLog)), len(w.A.Disagreements))), num(v.P(p), p))
+			v.Percent(pct(d.DirectLog)), v.Percent(pct(d.IndirectLog)), len(w.A.Splits))), num(v.P(p), p))
 	} else {
 		t.row("split", words(split), words(v.Text("cannot be asked: no pair is told both ways")), none(v))
 	}

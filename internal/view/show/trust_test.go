@@ -75,7 +75,7 @@ func TestLeadTellsWhatSpeaksAgainst(t *testing.T) {
 	a := checkedFixture()
 	a.Trust.Small = &trust.Egger{Slope: 1.6, P: 0.003}
 	a.Trust.Designs = &trust.Inconsistency{Designs: 3, DF: 1, P: 0.0004}
-	a.Disagreements = []pool.Disagreement{{Practice: practice.NewSpout, Against: practice.Unsanitized,
+	a.Splits = []trust.Split{{Practice: practice.NewSpout, Against: practice.Unsanitized,
 		DirectLog: math.Log(1.51), IndirectLog: math.Log(0.86), P: 0.01}, {P: 0.4}}
 	all := a.Trust.Checks
 	a.Trust.Checks = []advice.Check{{Key: "study", Asked: []advice.Asked{{What: "Link"}}},
@@ -90,7 +90,7 @@ func TestLeadTellsWhatSpeaksAgainst(t *testing.T) {
 			t.Errorf("%q is not said in\n%s", want, got)
 		}
 	}
-	a.Trust.Small.P, a.Trust.Designs.P, a.Disagreements[0].P = 0.06, 0.06, 0.03
+	a.Trust.Small.P, a.Trust.Designs.P, a.Splits[0].P = 0.06, 0.06, 0.03
 	a.Trust.Checks = []advice.Check{{Key: "season", Asked: []advice.Asked{{What: "2012"}}},
 		{Key: "caveat", Asked: []advice.Asked{{What: string(evidence.FreakSeason)}}}}
 	if got := Of(a, say.In("en")).Standing(); len(got) != 2 ||

@@ -12,8 +12,8 @@ import (
 )
 
 type (
-	gain         = pool.Gain
-	disagreement = pool.Disagreement
+	gain  = pool.Gain
+	split = trust.Split
 )
 
 // why is how a practice's gain was taken apart; false where that was not asked.

@@ -83,7 +83,7 @@ func (w *View) recommended() []string {
 		if !(said.Average() > 0) {
 			return w.points(o, v.Text("Nothing that is %s nets more than unsanitized.", may), rest...)
 		}
-		first = w.leads(o) + " " +
+		first = w.leads(o, said) + " " +
 			v.Text("On average over what is unsure it nets %s a tap and season more than unsanitized (95 %% interval "+
 				"%s).", v.Money(said.Average(), money), v.MoneyRange(said.NetLow, said.NetHigh, money))
 	case o.IsToday && o.Practice == practice.Unsanitized:
@@ -96,7 +96,7 @@ func (w *View) recommended() []string {
 		said = t
 		settled = v.Text("that it beats today's practice is well supported, since the whole interval lies above zero")
 		open = v.Text("that it beats today's practice is not settled, since the interval holds zero")
-		first = w.leads(o) + " " +
+		first = w.leads(o, said) + " " +
 			v.Text("On average over what is unsure it nets %s a tap and season more than today's practice, %s "+
 				"(95 %% interval %s).",
 				v.Money(t.Average(), money), w.Today(), v.MoneyRange(t.NetLow, t.NetHigh, money))
@@ -141,14 +141,17 @@ func (w *View) Deed() string {
 	return w.Option(o)
 }
 
-// leads says how the recommended option comes first: nothing pays best that cannot be told apart from another.
-func (w *View) leads(o advice.Option) string {
+// leads says how the recommended option comes first: nothing pays best that cannot be told apart from another, or that
+// may bring less than what it is held against.
+func (w *View) leads(o advice.Option, against advice.Compared) string {
 	name := capital(w.Option(o))
 	switch {
 	case w.ahead(o) != nil:
 		return w.V.Text("%s comes first of what was studied twice.", name)
 	case len(w.alike()) > 1:
 		return w.V.Text("%s comes first by little.", name)
+	case !(against.NetLow > 0):
+		return w.V.Text("%s comes first, which is not settled.", name)
 	case w.A.Untold.Practice != "":
 		return w.V.Text("%s pays best of what was studied.", name)
 	}
@@ -202,6 +205,9 @@ func (w *View) narrow(k practice.Key) (list []string) {
 	if x.Gains > 0 && x.Losses > 0 {
 		list = append(list, v.Text("its studies contradict each other: beyond their own errors a gain in %d of them, "+
 			"a loss in %d", x.Gains, x.Losses))
+	} else if x.Good != nil && x.Bad != nil {
+		list = append(list, v.Text("its seasons contradict each other: beyond the studies' own errors a gain in %s, a "+
+			"loss in %s", w.seasons(x.Good), w.seasons(x.Bad)))
 	}
 	studies := v.Text("all %s of it", v.Text("%d studies", x.Studies))
 	if x.Site != "" {
@@ -214,6 +220,14 @@ func (w *View) narrow(k practice.Key) (list []string) {
 		list = append(list, v.Text("%s carry a caveat: %s", studies, w.footnote(c)))
 	}
 	return list
+}
+
+func (w *View) seasons(list []int) string {
+	var names []string
+	for _, y := range list {
+		names = append(names, w.V.Year(y))
+	}
+	return w.V.List(names)
 }
 
 // unlinkedToAny names what was studied and stands in no ranking, since nothing links it to unsanitized; "" where all is
@@ -422,32 +436,43 @@ func (w *View) mostSap() (said []string, told bool) {
 		}
 	}
 	behind := append([]string{w.hangs(best)}, w.narrow(best.Treatment.Practice)...)
-	if best.Pct > 0 && best.LowPct <= 0 && best.HighPct >= 0 {
+	open := best.LowPct <= 0
+	if settled := w.settled(); best.Pct > 0 && open && settled != nil {
 		behind = append(behind, v.Text("that it gives more than unsanitized is not settled, since the interval holds "+
-			"zero"))
+			"zero; that these do is, by their intervals: %s", v.List(settled)))
+		open = false
 	}
-	if promising.Treatment.Practice != "" && promising.Pct > best.Pct {
+	ahead := promising.Treatment.Practice != "" && promising.Pct > best.Pct
+	if ahead {
 		behind = append(behind, v.Text("promising, but first place needs two studies: %s (%s), which rests on %s",
 			w.Treatment(promising.Treatment), v.Percent(promising.Pct), promising.Alone()))
 	}
-	if len(near) == 0 && len(w.A.Pool.Gains) > 1 {
-		behind = append(behind, v.Text("no other practice comes close"))
+	if len(near) == 0 && len(w.A.Pool.Gains) > 1 && !ahead {
+		behind = append(behind, v.Text("every other practice is told apart from it"))
 	}
 	name := capital(w.Treatment(best.Treatment))
 	if w.ages(best.Treatment.Practice) {
 		name = v.Text("%s in the first season of use", name)
 	}
-	first := v.Text("%s gives the most sap: %s more than unsanitized (95 %% interval %s, %s).", name,
-		v.Percent(best.Pct), v.PercentRange(best.LowPct, best.HighPct), w.studies(best))
-	if best.Pct > 0 && len(near) > 0 {
-		first = v.Text("These studies do not tell which practice gives the most sap. %s comes first with %s more than "+
-			"unsanitized (95 %% interval %s, %s), and cannot be told apart from %s.", name, v.Percent(best.Pct),
-			v.PercentRange(best.LowPct, best.HighPct), w.studies(best), v.List(near))
+	gain := v.Text("%s more than unsanitized (95 %% interval %s, %s)", v.Percent(best.Pct),
+		v.PercentRange(best.LowPct, best.HighPct), w.studies(best))
+	if len(near) > 0 {
+		gain = v.Text("%s, and cannot be told apart from %s", gain, v.List(near))
 	}
-	if best.Pct <= 0 {
+	var first string
+	switch {
+	case best.Pct <= 0:
 		first = v.Text("No practice is shown to give more sap than unsanitized: nearest to it comes %s, %s "+
 			"(95 %% interval %s, %s).", w.Treatment(best.Treatment), v.Percent(best.Pct),
 			v.PercentRange(best.LowPct, best.HighPct), w.studies(best))
+	case open:
+		first = v.Text("No practice is shown to give more sap than unsanitized. %s comes first with %s.", name, gain)
+	case len(near) > 0:
+		first = v.Text("These studies do not tell which practice gives the most sap. %s comes first with %s.", name, gain)
+	case ahead:
+		first = v.Text("%s gives the most sap of what was studied twice: %s.", name, gain)
+	default:
+		first = v.Text("%s gives the most sap: %s.", name, gain)
 	}
 	said = []string{first}
 	for _, b := range behind {
@@ -456,6 +481,16 @@ func (w *View) mostSap() (said []string, told bool) {
 		}
 	}
 	return said, true
+}
+
+// settled are the practices of two studies or more whose whole interval lies above unsanitized.
+func (w *View) settled() (list []string) {
+	for _, g := range w.A.Pool.Gains {
+		if g.LowPct > 0 && g.Alone() == "" {
+			list = append(list, w.V.Text("%s (%s)", w.Treatment(g.Treatment), w.V.Percent(g.Pct)))
+		}
+	}
+	return list
 }
 
 // hangs says how far an interval hangs on what is assumed; "" where it hardly does.
