@@ -320,7 +320,7 @@ func (m *Memo) Trust(a *Advice) (*Advice, error) {
 
 // told is what the answer tells of itself as a meta-analysis.
 func (a *Advice) told(t *Trust) trust.Told {
-	told := trust.Told{Search: string(a.Input.Search), Studies: a.Pool.Studies, Heterogeneity: len(t.Others) > 0,
+	told := trust.Told{Search: string(a.Input.Search), Studies: a.Pool.Studies, Spare: a.Pool.QDF,
 		Sensitivity: a.Pool.Studies > 1, SmallStudies: t.Small != nil, Selections: t.Selections != nil, Data: true}
 	source := map[string]string{}
 	for _, s := range a.Input.Studies {

@@ -8,16 +8,20 @@ import (
 
 // Told is what a meta-analysis tells of itself, as far as its quality is judged by it.
 type Told struct {
-	Search        string   // how studies were looked for, when, and what was left out and why, in the user's words
-	Studies       int      // admitted
-	Unsourced     []string // those that name no source
-	OwnErrors     int      // those whose weight rests on an error that they state
-	Heterogeneity bool     // how gains differ beyond the studies' own errors was estimated
-	Sensitivity   bool     // the answer was asked for without each study
-	SmallStudies  bool     // a test of small studies could be made
-	Selections    bool     // the answer under selections could be given
-	Data          bool     // every comparison is printed with its gain and variance
+	Search       string   // how studies were looked for, when, and what was left out and why, in the user's words
+	Studies      int      // admitted
+	Unsourced    []string // those that name no source
+	OwnErrors    int      // those whose weight rests on an error that they state
+	Spare        int      // comparisons beyond the effects, from which it is told how gains differ
+	Sensitivity  bool     // the answer was asked for without each study
+	SmallStudies bool     // a test of small studies could be made
+	Selections   bool     // the answer under selections could be given
+	Data         bool     // every comparison is printed with its gain and variance
 }
+
+// tellsSpread is from how many comparisons beyond the effects on the studies tell how gains differ; below, what is
+// assumed of it decides. A variance of two degrees of freedom is told within a factor of some 150.
+const tellsSpread = 3
 
 // Criterion is one of eight by which the quality of a meta-analysis in agronomy is judged (after Philibert, Loyce &
 // Makowski 2012, Agriculture, Ecosystems & Environment 148:72, in words of our own).
@@ -50,8 +54,12 @@ var criteria = []struct {
 		return t.OwnErrors > 0, why
 	}},
 	{"heterogeneity", "how results differ between studies is analysed", func(t Told) (bool, note.Note) {
-		if !t.Heterogeneity {
+		switch {
+		case t.Spare <= 0:
 			return false, note.New("there are too few comparisons to estimate how gains differ between studies")
+		case t.Spare < tellsSpread:
+			return false, note.New("how gains differ between studies is mostly assumed: beyond the effects there are %d "+
+				"comparisons to tell it", t.Spare)
 		}
 		return true, note.New("how gains differ between studies and sites is estimated, and in the range for a season")
 	}},

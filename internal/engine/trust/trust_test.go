@@ -449,7 +449,7 @@ func TestMovers(t *testing.T) {
 
 func TestCriteria(t *testing.T) {
 	all := Told{Search: "Reports of three stations, 2024-11; talks left out", Studies: 5, OwnErrors: 4,
-		Heterogeneity: true, Sensitivity: true, SmallStudies: true, Selections: true, Data: true}
+		Spare: 3, Sensitivity: true, SmallStudies: true, Selections: true, Data: true}
 	for _, c := range []struct {
 		key    string
 		change func(*Told)
@@ -458,7 +458,7 @@ func TestCriteria(t *testing.T) {
 		{"search", func(t *Told) { t.Search = " " }},
 		{"references", func(t *Told) { t.Unsourced = []string{"Hill 2020"} }},
 		{"weights", func(t *Told) { t.OwnErrors = 0 }},
-		{"heterogeneity", func(t *Told) { t.Heterogeneity = false }},
+		{"heterogeneity", func(t *Told) { t.Spare = 2 }},
 		{"sensitivity", func(t *Told) { t.Sensitivity = false }},
 		{"bias", func(t *Told) { t.SmallStudies, t.Selections = false, false }},
 		{"data", func(t *Told) { t.Data = false }},

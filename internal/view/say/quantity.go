@@ -2,6 +2,7 @@ package say
 
 import (
 	"math"
+	"strings"
 	"time"
 
 	"spile/internal/trade/unit"
@@ -82,6 +83,15 @@ func (v *Voice) P(p float64) string {
 		return "<" + nbsp + v.Decimal(0.001, 3)
 	}
 	return v.Decimal(p, 3)
+}
+
+// PIs is a p with its name, which no line parts: "p = 0.031", "p < 0.001".
+func (v *Voice) PIs(p float64) string {
+	x := v.P(p)
+	if !strings.HasPrefix(x, "<") {
+		x = "=" + nbsp + x
+	}
+	return "p" + nbsp + x
 }
 
 // symbols are the signs of currencies, by language and country as the Unicode Common Locale Data Repository (48) has

@@ -199,7 +199,7 @@ func (w *View) Variances() Table {
 		how = v.Text("In brackets: 95 %% interval of what is known of each: its prior, and what the studies say of it.")
 	}
 	t.Notes = append(notes, Footnote{Text: how},
-		Footnote{Text: v.Text("Q %s on %d degrees of freedom, p %s; I² %s.", v.Decimal(r.Q, 1), r.QDF, v.P(r.QP),
+		Footnote{Text: v.Text("Q %s on %d degrees of freedom, %s; I² %s.", v.Decimal(r.Q, 1), r.QDF, v.PIs(r.QP),
 			v.Percent(r.I2Pct))})
 	t.note(w.borrowed())
 	return t

@@ -127,11 +127,11 @@ func (w TrialView) Gains() Table {
 	}
 	if j := a.Differ; j != nil {
 		t.note(v.Text("That all practices are alike: F = %.2f with %d and %.1f degrees of freedom, %s.",
-			j.F, j.DF, j.Residual, pIs(v, j.P)))
+			j.F, j.DF, j.Residual, v.PIs(j.P)))
 	}
 	if j := a.Interaction; j != nil {
 		t.note(v.Text("That gains are the same in every season: F = %.2f with %d and %.1f degrees of "+
-			"freedom, %s.", j.F, j.DF, j.Residual, pIs(v, j.P)))
+			"freedom, %s.", j.F, j.DF, j.Residual, v.PIs(j.P)))
 	}
 	if a.Adjusted > 1e-6 { // by quasi-Monte Carlo
 		t.note(v.Text("Adjusted p are known to within %s.", v.Decimal(a.Adjusted, 5)))
@@ -164,14 +164,6 @@ func (w TrialView) lead() string {
 		return lead
 	}
 	return v.Text("Gains differed by season: %s.", strings.Join(parts, ", ")) + " " + lead
-}
-
-// pIs is a p in a sentence: "p = 0.031", "p < 0.001".
-func pIs(v *say.Voice, p float64) string {
-	if p < 0.001 {
-		return v.Text("p %s", v.P(p))
-	}
-	return v.Text("p = %s", v.P(p))
 }
 
 // Pairs is the table of all practices against each other.

@@ -108,6 +108,10 @@ func (w *View) against() (list []string) {
 	}
 	s := w.subject()
 	now, known := w.gain(s.Practice)
+	if known && now.LowPct <= 0 && now.HighPct >= 0 {
+		list = append(list, v.Text("That %s gives more than unsanitized is not settled: %s (%s).", w.Treatment(s),
+			v.Percent(now.Pct), v.PercentRange(now.LowPct, now.HighPct)))
+	}
 	for _, i := range w.moved() {
 		g, told := without(i, s)
 		if !told {
@@ -122,20 +126,20 @@ func (w *View) against() (list []string) {
 	}
 	if e := t.Small; e != nil && e.P < 0.05 {
 		if e.Slope > 0 {
-			list = append(list, v.Text("Small studies find larger gains than large ones (p %s): the gains may be "+
-				"less than is told.", v.P(e.P)))
+			list = append(list, v.Text("Small studies find larger gains than large ones (%s): the gains may be "+
+				"less than is told.", v.PIs(e.P)))
 		} else {
-			list = append(list, v.Text("Small studies find smaller gains than large ones (p %s).", v.P(e.P)))
+			list = append(list, v.Text("Small studies find smaller gains than large ones (%s).", v.PIs(e.P)))
 		}
 	}
 	if d := t.Designs; d != nil && d.P < 0.05 {
-		list = append(list, v.Text("Studies that compare other sets of practices disagree (p %s): what holds "+
-			"between practices is not sure.", v.P(d.P)))
+		list = append(list, v.Text("Studies that compare other sets of practices disagree (%s): what holds "+
+			"between practices is not sure.", v.PIs(d.P)))
 	}
 	if d, p, ok := w.split(); ok && p < 0.05 {
-		list = append(list, v.Text("%s against %s: the studies that compare the two find %s, the others %s (p %s).",
+		list = append(list, v.Text("%s against %s: the studies that compare the two find %s, the others %s (%s).",
 			capital(w.Practice(d.Practice)), w.Practice(d.Against), v.Percent(pct(d.DirectLog)),
-			v.Percent(pct(d.IndirectLog)), v.P(p)))
+			v.Percent(pct(d.IndirectLog)), v.PIs(p)))
 	}
 	return list
 }
@@ -590,7 +594,7 @@ func (w *View) Criteria() Table {
 		ID:    "criteria",
 		Title: v.Text("Eight criteria for a meta-analysis in agronomy"),
 		Columns: []Column{
-			wordy("criterion", v.Text("criterion")), wordy("met", v.Text("met")),
+			wordy("criterion", v.Text("criterion")), numeric("met", v.Text("met"), ""),
 			wordy("why", v.Text("by what is here")),
 		},
 	}

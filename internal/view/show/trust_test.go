@@ -83,9 +83,9 @@ func TestLeadTellsWhatSpeaksAgainst(t *testing.T) {
 	a.Pool.Studies = 3
 	got := strings.Join(Of(a, say.In("en")).Standing(), "\n")
 	for _, want := range []string{"No check can leave out what all gains rest on: Link.",
-		"Small studies find larger gains than large ones (p 0.003)",
-		"Studies that compare other sets of practices disagree (p <\u00a00.001)",
-		"compare the two find 51\u00a0%, the others −14\u00a0% (p 0.020)"} {
+		"Small studies find larger gains than large ones (p\u00a0=\u00a00.003)",
+		"Studies that compare other sets of practices disagree (p\u00a0<\u00a00.001)",
+		"compare the two find 51\u00a0%, the others −14\u00a0% (p\u00a0=\u00a00.020)"} {
 		if !strings.Contains(got, want) {
 			t.Errorf("%q is not said in\n%s", want, got)
 		}
@@ -99,6 +99,14 @@ func TestLeadTellsWhatSpeaksAgainst(t *testing.T) {
 	}
 	a.Trust.Checks = all[1:2]
 	if got := Of(a, say.In("en")).Standing(); len(got) != 1 {
+		t.Errorf("%q", got)
+	}
+	w := Of(a, say.In("en"))
+	gains := slices.Clone(a.Pool.Gains)
+	a.Pool.Gains = gains
+	g := &gains[slices.IndexFunc(gains, func(g pool.Gain) bool { return g.Treatment == w.subject() })]
+	g.LowPct = -3
+	if got := w.Standing(); len(got) != 2 || !strings.Contains(got[1], " gives more than unsanitized is not settled: ") {
 		t.Errorf("%q", got)
 	}
 }
