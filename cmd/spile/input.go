@@ -12,6 +12,7 @@ import (
 	"spile/internal/engine/pool"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
+	"spile/internal/trade/doubt"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
 	"spile/internal/trade/place"
@@ -103,7 +104,7 @@ func (f files) input(o *out, m model, c money) (advice.Input, error) {
 			return in, misuse{note.New("--moderators: %s", note.Unknown(name, evidence.ModeratorNames()))}
 		}
 	}
-	if err := placed(c.Place); err != nil {
+	if err := o.placed(c.Place); err != nil {
 		return in, err
 	}
 	if c.Against != "" {
@@ -136,12 +137,15 @@ func (f files) input(o *out, m model, c money) (advice.Input, error) {
 	return in, nil
 }
 
-// placed refuses a --place that does not exist.
-func placed(code string) error {
-	if code == "" || place.Exists(code) {
-		return nil
+// placed refuses a --place that does not exist, and asks about one that is hardly meant.
+func (o *out) placed(code string) error {
+	if code != "" && !place.Exists(code) {
+		return misuse{note.New("--place: %s", place.Fault(code))}
 	}
-	return misuse{note.New("--place: %s", place.Fault(code))}
+	if n, unusual := price.OfPlace(code); unusual {
+		return doubt.Questions{doubt.About(n, "--place", code)}.Open(o.accepted).Err()
+	}
+	return nil
 }
 
 // read reads files, or a workbook with, at the most, other prices beside it. What is unusual in files and not said to

@@ -64,7 +64,7 @@ func (trialAnalyseCommand) Help() string {
 
 // Run does it.
 func (c trialAnalyseCommand) Run(o *out) error {
-	if err := placed(c.Place); err != nil {
+	if err := o.placed(c.Place); err != nil {
 		return err
 	}
 	switch {

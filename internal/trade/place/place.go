@@ -86,6 +86,16 @@ func Name(code string, lang language.Tag) string {
 	return country(code, french.String() == "fr")
 }
 
+// Sounding is the part of the United States or of Canada that has the letters of another country, for ME, which is
+// Montenegro, US-ME; "" where there is none.
+func Sounding(code string) string {
+	i := slices.IndexFunc(parts, func(p part) bool { return p.code[3:] == code })
+	if i < 0 || slices.Contains(listed, code) || !isCountry(code) {
+		return ""
+	}
+	return parts[i].code
+}
+
 // Within is true of a place inside another: US-VT is within US.
 func Within(code, of string) bool { return code == of || strings.HasPrefix(code, of+"-") }
 
@@ -99,8 +109,8 @@ func Fault(code string) note.Note {
 }
 
 // Near are the places that a text which is no code may mean, the nearest first and at most four: those of that name,
-// else those whose code was written otherwise, has two letters swapped or one letter off, else that whose name was
-// misspelt.
+// else those whose code was written otherwise, has two letters swapped or one letter off, else those whose names begin
+// so, else that whose name was misspelt.
 func Near(text string) []string {
 	text = strings.TrimSpace(text)
 	if text == "" || len(text) > 64 {
@@ -109,6 +119,12 @@ func Near(text string) []string {
 	near := named(plain(text))
 	if near == nil {
 		near = spelt(strings.NewReplacer("_", "-", " ", "-", ".", "", "/", "-").Replace(strings.ToUpper(text)))
+	}
+	if i := strings.IndexAny(text, ",("); near == nil && i > 0 {
+		return Near(text[:i]) // Ontario, Canada
+	}
+	if near == nil {
+		near = begun(plain(text))
 	}
 	if near == nil && len(text) > 4 {
 		near = named(note.Near(plain(text), slices.Collect(maps.Keys(names()))))
@@ -131,6 +147,17 @@ var names = sync.OnceValue(func() map[string][]string {
 	return all
 })
 
+// begun are the parts of countries whose names begin so, as short forms do: Ont., Mass., Qué.
+func begun(short string) (list []string) {
+	for _, p := range parts {
+		if len(short) > 2 && (strings.HasPrefix(plain(Name(p.code, language.English)), short) ||
+			strings.HasPrefix(plain(Name(p.code, language.French)), short)) {
+			list = append(list, p.code)
+		}
+	}
+	return list
+}
+
 // every is every code that is listed, the parts of countries first.
 func every() []string {
 	list := make([]string, 0, len(parts)+300)
@@ -143,8 +170,11 @@ func every() []string {
 // spelt are the places whose codes are nearest to one that is written in capitals.
 func spelt(code string) []string {
 	country, rest, of := strings.Cut(code, "-")
-	if r, err := language.ParseRegion(code); err == nil && isCountry(r.Canonicalize().String()) {
-		return []string{r.Canonicalize().String()} // UK, USA
+	if r, err := language.ParseRegion(country); err == nil && isCountry(r.Canonicalize().String()) {
+		country = r.Canonicalize().String() // UK, USA, CAN
+	}
+	if rest == "PQ" || code == "PQ" {
+		return []string{"CA-QC"} // as its post wrote it until 1991, and many do
 	}
 	const far = 3
 	var found [far][]string
@@ -152,7 +182,7 @@ func spelt(code string) []string {
 		at, below, part := strings.Cut(c, "-")
 		d := far
 		switch {
-		case c == code || part && below == code:
+		case c == code || part && below == code || of && part && at == country && below == rest:
 			d = 0
 		case of && part && at == country:
 			d = apart(below, rest)
@@ -163,8 +193,11 @@ func spelt(code string) []string {
 			found[d] = append(found[d], c)
 		}
 	}
-	if found[0] != nil {
+	switch {
+	case found[0] != nil: // NH is New Hampshire, and was the New Hebrides
 		return found[0]
+	case !of && isCountry(country):
+		return []string{country}
 	}
 	return append(found[1], found[2]...)
 }

@@ -62,11 +62,22 @@ func TestNear(t *testing.T) {
 		{"US-TV", "US-VT US-NV US-TN US-TX"}, {"us-vt", "US-VT"}, {"US VT", "US-VT"}, {"VT", "US-VT"},
 		{"Vermont", "US-VT"},
 		{"Vermnot", "US-VT"}, {"Quebec", "CA-QC"}, {"Nouvelle Ecosse", "CA-NS"}, {"Etats-Unis", "US"}, {"USA", "US"},
-		{"UK", "GB"},
+		{"UK", "GB"}, {"NH", "US-NH"}, {"PQ", "CA-QC"}, {"CA-PQ", "CA-QC"}, {"CAN-ON", "CA-ON"}, {"USA-VT", "US-VT"},
+		{"Ontario, Canada", "CA-ON"}, {"Maine (USA)", "US-ME"}, {"Ont.", "CA-ON"}, {"Qué", "CA-QC"}, {"Mass.", "US-MA"},
+		{"(", ""}, {"Penn", "US-PA"}, {"Wisc.", "US-WI"},
 		{"Georgia", "US-GA GE"}, {"XX", ""}, {"US-", ""}, {"", ""}, {strings.Repeat("x", 1000), ""},
 	} {
 		if got := strings.Join(Near(c.text), " "); got != c.want {
 			t.Errorf("%q: %q, want %q", c.text, got, c.want)
+		}
+	}
+}
+
+func TestSounding(t *testing.T) {
+	for code, want := range map[string]string{"ME": "US-ME", "PA": "US-PA", "IN": "US-IN", "PE": "CA-PE", "CA": "",
+		"US": "", "US-ME": "", "JP": "", "VT": "", "": ""} {
+		if got := Sounding(code); got != want {
+			t.Errorf("%s: %q, want %q", code, got, want)
 		}
 	}
 }

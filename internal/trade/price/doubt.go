@@ -10,6 +10,7 @@ import (
 	"spile/internal/note"
 	"spile/internal/trade/column"
 	"spile/internal/trade/doubt"
+	"spile/internal/trade/place"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/unit"
 )
@@ -28,6 +29,9 @@ func (p *Prices) Doubts(today time.Time) doubt.Questions {
 		(day.Year() < doubt.FirstYear || !today.IsZero() && day.After(today.AddDate(1, 0, 0))) {
 		ask(note.New("the prices are of %s; is that meant?", p.AsOf), "as_of", p.AsOf)
 	}
+	if n, unusual := OfPlace(p.Place); unusual {
+		ask(n, "place", p.Place)
+	}
 	for _, u := range p.Uses {
 		key := "use." + string(u.Practice)
 		if u.Practice == practice.Unsanitized && !u.free() {
@@ -41,6 +45,12 @@ func (p *Prices) Doubts(today time.Time) doubt.Questions {
 		}
 	}
 	return asked
+}
+
+// OfPlace asks about a country with the letters of a state or province: the rules of Montenegro are none for Maine.
+func OfPlace(code string) (n note.Note, unusual bool) {
+	part := place.Sounding(code)
+	return note.New("the place %s is the country of that code, not %s; is that meant?", code, part), part != ""
 }
 
 // free is true of a use that takes nothing.
