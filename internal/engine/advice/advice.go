@@ -157,6 +157,7 @@ type Advice struct {
 	Trust         *Trust            // nil unless Memo.Trust was asked
 	Why           []Why             // empty unless Memo.Why was asked
 	Since         *Since            // how it came to be this; nil unless that was asked
+	Held          bool              // the spread is held as it was before the studies were changed: Memo.Soon
 	WithoutStudy  []pool.Without
 	WithoutSite   []pool.Without
 	CaveatEffects []CaveatEffect

@@ -57,6 +57,13 @@ func (s *stage[T]) of(most int, inputs key, work func() (T, error)) (T, error) {
 	return a.value, a.err
 }
 
+// has is true of inputs whose answer is kept, or being worked out.
+func (s *stage[T]) has(inputs key) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.answers[inputs].Value() != nil
+}
+
 // held is of, for who holds on to the answer.
 func (s *stage[T]) held(most int, inputs key, work func() (T, error)) *answer[T] {
 	s.mu.Lock()

@@ -2,6 +2,7 @@ package advice
 
 import (
 	"errors"
+	"reflect"
 	"slices"
 	"sync"
 
@@ -120,6 +121,41 @@ func (m *Memo) Ranked(in Input) (*Advice, error) {
 	return m.answer(in, fit)
 }
 
+// Soon is Ranked where an answer before it rested on nearly the same: of very many studies its spread between studies
+// is not looked for anew, but held as it was there, and the answer says so (Advice.Held). Ranked is to follow.
+func (m *Memo) Soon(in Input, before *Advice) (*Advice, error) {
+	if before == nil || len(in.Studies)+len(in.Trials) <= usualStudies || !reflect.DeepEqual(in.Pool, before.Input.Pool) {
+		return m.Ranked(in)
+	}
+	in, err := in.settled()
+	if err != nil {
+		return nil, err
+	}
+	trials := m.told(in)
+	rests := in.fit(trials)
+	if m.fits.has(rests) {
+		return m.Ranked(in)
+	}
+	soon := keyOf(asked[string]{rests, "soon"})
+	fit, err := m.fits.of(in.room(mostFits), soon, func() (fitted, error) {
+		f, err := in.fitted(trials, func(e effect.Effects) (pooled, error) { return in.pool(e, before.Money.Soon) })
+		f.rests, f.pooled.rests = soon, soon
+		return f, err
+	})
+	if err != nil {
+		return nil, err
+	}
+	a, err := m.answer(in, fit)
+	if err != nil {
+		return nil, err
+	}
+	held := *a
+	held.Held = true
+	held.Notes = append(slices.Clip(a.Notes), note.New("the studies have just been changed: how much they differ is "+
+		"taken as before, which may move a last digit; the whole answer follows within a minute"))
+	return &held, nil
+}
+
 // answer is the answer of a fit.
 func (m *Memo) answer(in Input, fit fitted) (*Advice, error) {
 	rests := fit.with(in)
@@ -171,8 +207,9 @@ func (in Input) settled() (Input, error) {
 
 func (m *Memo) fitted(in Input) (fitted, error) {
 	trials := m.told(in)
-	return m.fits.of(in.room(mostFits), in.fit(trials), func() (fitted, error) {
-		return in.fitted(trials, func(e effect.Effects) (pooled, error) {
+	own := in.fit(trials)
+	return m.fits.of(in.room(mostFits), own, func() (fitted, error) {
+		f, err := in.fitted(trials, func(e effect.Effects) (pooled, error) {
 			var says []key
 			for _, s := range e.Studies {
 				says = append(says, nameOf(s))
@@ -183,6 +220,8 @@ func (m *Memo) fitted(in Input) (fitted, error) {
 			p.rests, p.holds = rests, a
 			return p, a.err
 		})
+		f.rests = own
+		return f, err
 	})
 }
 
@@ -356,7 +395,7 @@ func (in Input) fitted(trials []told, together func(effect.Effects) (pooled, err
 	if err != nil {
 		return fitted{}, err
 	}
-	f := fitted{pooled: p, effects: effects, caveats: map[string][]evidence.Caveat{}, rests: in.fit(trials)}
+	f := fitted{pooled: p, effects: effects, caveats: map[string][]evidence.Caveat{}}
 	for i, s := range in.Studies {
 		f.caveats[s.Name] = carried[i]
 	}

@@ -7,6 +7,7 @@ import "slices"
 type Near struct {
 	Answer *Answer
 	Index  []int // of each study of the other table, its index in that of the answer; −1: it is not there
+	Fine   bool  // on the grid of an answer of its own; else on one that is enough to see what moves
 }
 
 // Of integrates a table like that of the answer.
@@ -39,6 +40,10 @@ func (f *fit) boxes(list []held) []box {
 // alike looks at the situations in which an answer nearby was looked at in full, in their boxes; the first is that in
 // which none stands apart.
 func (f *fit) alike(near *Near) (list []held) {
+	cut := rough
+	if near.Fine {
+		cut = fine
+	}
 	for _, b := range near.Answer.boxes {
 		if len(list) > 0 && !f.asks() {
 			break
@@ -54,7 +59,7 @@ func (f *fit) alike(near *Near) (list []held) {
 		if slices.ContainsFunc(list, func(h held) bool { return f.same(h.c, c) }) {
 			continue
 		}
-		x := f.widen(c, b.grid.cut(rough))
+		x := f.widen(c, b.grid.cut(cut))
 		h := held{x, x.evidence(), -1, true}
 		if len(set) > 0 {
 			h.log += f.odds(len(set))

@@ -198,7 +198,7 @@ func (w truth) look(r *rand.Rand) (tally, error) {
 	if err := res.fit(all); err != nil {
 		return tally{}, err
 	}
-	x, err := res.table.integrate(res.members[0].layout, o.Prior, nil)
+	x, err := res.table.integrate(res.members[0].layout, o.Prior, nearby{})
 	if err != nil {
 		return tally{}, err
 	}

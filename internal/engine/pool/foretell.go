@@ -83,7 +83,7 @@ func (r *Result) from(rows, targets []int) (x *integrated, t *table, at []int) {
 			out = append(out, i)
 		}
 	}
-	x, err := t.integrate(l, r.options.Prior, nil, out...)
+	x, err := t.integrate(l, r.options.Prior, nearby{}, out...)
 	if err != nil {
 		return nil, nil, nil
 	}

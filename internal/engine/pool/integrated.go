@@ -48,9 +48,9 @@ func familyOf(p practice.Practice) int {
 }
 
 // integrate fits the table by the columns of a layout: its own treatments, what drops gain over the practice that they
-// age toward, and moderators, near what was integrated before, where that is not nil. Studies left out, each told by
-// its index, may be foretold.
-func (t *table) integrate(l *layout, p mixture.Prior, near *integrated, out ...int) (*integrated, error) {
+// age toward, and moderators, near what was integrated before, if it was. Studies left out, each told by its index, may
+// be foretold.
+func (t *table) integrate(l *layout, p mixture.Prior, near nearby, out ...int) (*integrated, error) {
 	m := mixture.Table{Drops: len(l.ageing)}
 	for _, x := range l.treatments {
 		own, _ := t.set.Find(x.Practice)
@@ -86,15 +86,21 @@ func (t *table) integrate(l *layout, p mixture.Prior, near *integrated, out ...i
 	return x, nil
 }
 
+// nearby is what was integrated before, whose boxes are held; nil: nothing.
+type nearby struct {
+	*integrated
+	fine bool // as mixture.Near has it
+}
+
 // of integrates a table near one that was integrated before, as long as half of that one's studies are there and the
 // spread is assumed alike.
-func (x *integrated) of(t *table, m mixture.Table, p mixture.Prior, out []int) (*mixture.Answer, error) {
-	if x != nil && p.Scale == x.prior.Scale {
+func (x nearby) of(t *table, m mixture.Table, p mixture.Prior, out []int) (*mixture.Answer, error) {
+	if x.integrated != nil && p.Scale == x.prior.Scale {
 		at := map[string]int{}
 		for i, s := range x.studies {
 			at[s.name] = i
 		}
-		n, there := mixture.Near{Answer: x.answer, Index: make([]int, len(t.studies))}, 0
+		n, there := mixture.Near{Answer: x.answer, Index: make([]int, len(t.studies)), Fine: x.fine}, 0
 		for i, s := range t.studies {
 			k, ok := at[s.name]
 			if n.Index[i] = -1; ok {
@@ -259,7 +265,7 @@ const hardlyTold = 8
 
 // override puts what is integrated in the place of what Kenward-Roger gives, which is kept beside it in KR.
 func (r *Result) override() error {
-	x, err := r.table.integrate(r.members[0].layout, r.options.Prior, r.near)
+	x, err := r.table.integrate(r.members[0].layout, r.options.Prior, nearby{r.near, !r.gainsAlone})
 	if err != nil {
 		return err
 	}
@@ -347,7 +353,7 @@ func (g Gain) Far(log float64) bool {
 
 // underPrior is the gains with all scales of the priors on standard deviations multiplied.
 func (r *Result) underPrior(factor float64) []Gain {
-	x, err := r.table.integrate(r.members[0].layout, r.options.Prior.Times(factor), nil)
+	x, err := r.table.integrate(r.members[0].layout, r.options.Prior.Times(factor), nearby{})
 	if err != nil {
 		return nil
 	}

@@ -357,7 +357,7 @@ func (r *Result) noteAgeing() {
 func (r *Result) agesAlone(ages []practice.Treatment) (list []Gain) {
 	alone := *r
 	if r.integrated != nil && r.Ageing.Estimable {
-		x, err := r.agedTable.integrate(r.byAge[0].layout, r.options.Prior, r.integrated)
+		x, err := r.agedTable.integrate(r.byAge[0].layout, r.options.Prior, nearby{integrated: r.integrated})
 		if err != nil {
 			return nil
 		}

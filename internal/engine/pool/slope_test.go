@@ -64,7 +64,7 @@ func (w truth) lookAtSlopes(r *rand.Rand) ([]slopeTold, error) {
 		if err := res.fit(all); err != nil {
 			return nil, err
 		}
-		res.integrated, err = res.table.integrate(res.members[0].layout, o.Prior, nil)
+		res.integrated, err = res.table.integrate(res.members[0].layout, o.Prior, nearby{})
 		kept[slope] = res
 		return res, err
 	}

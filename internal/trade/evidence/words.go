@@ -96,6 +96,9 @@ type segment struct {
 var breaks = []string{"but", "however", "though", "although", "yet", "except", "save", "until", "then", "while",
 	"whereas", "mais", "cependant", "toutefois", "sauf", "hormis", "puis", "ensuite", "tandis"}
 
+// oneWord writes what may be written otherwise; the French record is not the English one.
+var oneWord = strings.NewReplacer("n’t", "n't", "température record", "températures record")
+
 func segments(text string) []segment {
 	var list []segment
 	var word strings.Builder
@@ -112,8 +115,7 @@ func segments(text string) []segment {
 			now.words = append(now.words, w)
 		}
 	}
-	// the French record is not the English one
-	text = strings.NewReplacer("n’t", "n't", "température record", "températures record").Replace(strings.ToLower(text))
+	text = oneWord.Replace(strings.ToLower(text))
 	runes := []rune(norm.NFD.String(text))
 	for i, r := range runes {
 		switch {

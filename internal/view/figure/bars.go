@@ -1,18 +1,25 @@
 package figure
 
 import (
+	"maps"
+	"slices"
+
 	"gonum.org/v1/plot/vg"
 )
 
 // Draw lays the figure out. On a page every study is a named row; on a slide every study is a standing bar without its
-// name, and where they are too many for that, a tick below its practice's mean.
+// name, and where they are too many for either, a tick below its practice's mean.
 func (f Bars) Draw(size Size) *Sheet {
 	b := newBoard(size, f.Words)
 	axis := b.axis(f.Axis)
+	n := 0
+	for _, g := range f.Groups {
+		n += len(g.Studies)
+	}
 	switch {
-	case size != Slide:
+	case size != Slide && n <= mostRows:
 		f.rows(b)
-	case !f.columns(b, axis):
+	case size != Slide || !f.columns(b, axis):
 		f.folded(b, axis)
 	}
 	return b.done()
@@ -404,11 +411,34 @@ func (f Bars) folded(b *board, axis []sample) {
 	})
 }
 
-// fold is one practice on a slide that has no room for a row a study.
+// mostRows is the most studies that have a row each: more are four metres of paper.
+const mostRows = 400
+
+// fold is one practice where there is no room for a row a study.
 type fold struct {
 	name    string
 	studies []float64
 	draw    func(x scale, top, thick, middle vg.Length) // its mark
+}
+
+// ticks are studies, each one its own; of so many that they run into one another those of two points together, as high
+// as they are many.
+func (b *board) ticks(studies []float64, x scale, from, to vg.Length) {
+	if len(studies) <= mostRows/4 {
+		for _, s := range studies {
+			b.tick(x.at(finite(s)), from, to)
+		}
+		return
+	}
+	many, most := map[int]int{}, 0
+	for _, s := range studies {
+		at := int(x.kept(finite(s)) / 2)
+		many[at]++
+		most = max(most, many[at])
+	}
+	for _, at := range slices.Sorted(maps.Keys(many)) {
+		b.tick(vg.Length(2*at+1), to-(to-from)*vg.Length(many[at])/vg.Length(most), to)
+	}
 }
 
 // folded sets a row a practice, its mark and below it, a gap apart, a tick for every study. axis is asked for the scale
@@ -419,6 +449,9 @@ func (b *board) folded(rows []fold, name, apart vg.Length, axis func(shown int) 
 		names = append(names, r.name)
 	}
 	top, bottom := b.y, b.Height-b.margin-b.small.lead()-4
+	if b.size != Slide { // which alone has an end
+		bottom = top + vg.Length(len(rows))*b.bold.lead()*4
+	}
 	lines, heights := b.namesFor(names, b.bold, name, 40, bottom-top)
 	words := ""
 	if len(lines) < len(rows) {
@@ -441,9 +474,7 @@ func (b *board) folded(rows []fold, name, apart vg.Length, axis func(shown int) 
 		thick, lane := lanes(height)
 		mark := b.y + (height-thick-lane)/2
 		r.draw(x, mark, thick, b.y+height/2)
-		for _, s := range r.studies {
-			b.tick(x.at(finite(s)), mark+thick+apart, mark+thick+lane)
-		}
+		b.ticks(r.studies, x, mark+thick+apart, mark+thick+lane)
 		b.y += height
 	}
 	b.numbersX(x, b.y+b.small.rise()+2, b.left, b.edge)

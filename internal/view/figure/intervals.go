@@ -9,8 +9,8 @@ import (
 )
 
 // Draw lays the figure out. A study is a spindle from one end of its interval to the other, thickest at the gain and
-// the thicker the more it weighs; the pooled gain is a spindle in the accent on the dashed range for one new season. On
-// a slide with too many studies for a row each, they are ticks below their practice's pooled gain.
+// the thicker the more it weighs; the pooled gain is a spindle in the accent on the dashed range for one new season.
+// Too many studies for a row each are ticks below their practice's pooled gain.
 func (f Intervals) Draw(size Size) *Sheet {
 	b := newBoard(size, f.Words)
 	if rows := f.table(b); rows.fit(b) {
@@ -214,10 +214,14 @@ func (t *table) heaviest() float64 {
 	return most
 }
 
-// fit says whether the table has room; only a slide can lack it.
+// fit says whether the table has room.
 func (t *table) fit(b *board) bool {
 	if b.size != Slide {
-		return true
+		n := 0
+		for _, g := range t.f.Groups {
+			n += len(g.Studies)
+		}
+		return n <= mostRows
 	}
 	if t.x.to-t.x.from < 200 {
 		return false
@@ -357,7 +361,7 @@ func (t *table) grid(b *board, top, bottom vg.Length, skip []Range) {
 	}
 }
 
-// folded is the slide with too many studies: a row a practice, its pooled gain and below it a tick for every study.
+// folded is the figure with too many studies: a row a practice, its pooled gain and below it a tick for every study.
 func (f Intervals) folded(b *board, axis []sample) {
 	b.key(append(axis, f.samples(b, true)...))
 	b.y += b.gap / 2

@@ -98,20 +98,50 @@ var busy = make(chan struct{}, 2)
 
 // make makes the pages over a state of the workbook.
 func (d *desk) make(have book.Contents) {
+	d.mu.Lock()
+	var before *advice.Advice
+	if d.now != nil {
+		before = d.now.Base
+	}
+	d.mu.Unlock()
 	busy <- struct{}{}
-	s, err := d.over(have)
+	s, err := d.over(have, before)
 	<-busy
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.err = err; err == nil {
 		d.now, d.upto = s, have.Change
+		if s.Base != nil && s.Base.Held {
+			time.AfterFunc(rest, func() { d.follow(s) })
+		}
 	}
 	close(d.next)
 	d.next = nil
 }
 
-// over is the pages over a state of the workbook.
-func (d *desk) over(have book.Contents) (*state, error) {
+// rest is how long nothing is changed before an answer that was given soon is worked out whole.
+var rest = time.Second
+
+// follow puts the whole answer in the place of one that was given soon, unless another change has come.
+func (d *desk) follow(soon *state) {
+	d.mu.Lock()
+	stands := d.now == soon && d.next == nil
+	d.mu.Unlock()
+	if !stands {
+		return
+	}
+	busy <- struct{}{}
+	s, err := d.over(soon.Have, nil)
+	<-busy
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if err == nil && d.now == soon {
+		d.now = s
+	}
+}
+
+// over is the pages over a state of the workbook, soon where there was another answer before.
+func (d *desk) over(have book.Contents, before *advice.Advice) (*state, error) {
 	if p := have.Prices; p != nil && p.Place != "" && !d.Units && say.UnitsOf(p.Place) != d.kit.Voice.Units() {
 		c := d.Config // prices of another place have come
 		c.Voice = c.Voice.With(say.UnitsOf(p.Place))
@@ -126,7 +156,7 @@ func (d *desk) over(have book.Contents) (*state, error) {
 	s := d.site(d.kit, d.memo)
 	s.Have, s.Input = have, advice.Usual(have.Input)
 	// A workbook that gives no answer yet, or no more, is still to be edited: the page Workbook says what is wrong.
-	if err := s.work(); err != nil {
+	if err := s.work(before); err != nil {
 		s.Idle = page.Faults(err)
 	}
 	return d.open(s), nil

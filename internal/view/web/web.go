@@ -130,7 +130,7 @@ func overFiles(c Config, memo *advice.Memo) (*state, error) {
 	}
 	s := c.site(kit, memo)
 	s.Input = c.Input
-	if err := s.work(); err != nil {
+	if err := s.work(nil); err != nil {
 		return nil, err
 	}
 	now := c.open(s)
@@ -149,9 +149,9 @@ func (c Config) site(kit *page.Kit, memo *advice.Memo) *site {
 	return &site{Site: &page.Site{Kit: kit, Memo: memo, Book: c.Book, Who: c.Who, Now: c.Now}, phones: c.Phones}
 }
 
-// work answers the input as it stands, and makes the rooms.
-func (s *site) work() error {
-	err := s.Answer()
+// work answers the input as it stands, soon where there was another answer before, and makes the rooms.
+func (s *site) work(before *advice.Advice) error {
+	err := s.Answer(before)
 	s.rooms()
 	return err
 }

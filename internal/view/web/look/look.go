@@ -502,11 +502,17 @@ func (s *Room) boxes(d *drawn) func(row, column string) template.HTML {
 	if !tried {
 		out = set.files
 	}
-	seen := map[string]bool{}
+	seen, at, left := map[string]bool{}, map[string]int{}, map[string]bool{}
+	for i, o := range set.options {
+		at[o.Value] = i
+	}
+	for _, name := range out {
+		left[name] = true
+	}
 	return func(row, column string) template.HTML {
-		i := slices.IndexFunc(set.options, func(o page.Option) bool { return o.Value == row })
+		i, known := at[row]
 		switch {
-		case column != "study" || i < 0:
+		case column != "study" || !known:
 			return ""
 		case seen[row]:
 			return s.Fragment("no box", nil)
@@ -516,7 +522,7 @@ func (s *Room) boxes(d *drawn) func(row, column string) template.HTML {
 			N     int
 			Study string
 			Out   bool
-		}{i, row, slices.Contains(out, row)})
+		}{i, row, left[row]})
 	}
 }
 

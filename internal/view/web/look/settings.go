@@ -247,9 +247,10 @@ func (s *settings) leavingOut() []*setting {
 		})
 	studies := several("exclude", v.Text("leave out"), in.Evidence.Exclude,
 		func(in *advice.Input, list []string) { in.Evidence.Exclude = list })
+	offered := map[*setting]map[page.Option]bool{moderators: {}, caveats: {}, studies: {}}
 	offer := func(x *setting, o page.Option) {
-		if !slices.Contains(x.options, o) {
-			x.options = append(x.options, o)
+		if !offered[x][o] {
+			offered[x][o], x.options = true, append(x.options, o)
 		}
 	}
 	for _, e := range s.Base.Effects.Studies {

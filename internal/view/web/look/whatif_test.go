@@ -60,7 +60,7 @@ func room(f *testing.F) *Room {
 		f.Fatal(err)
 	}
 	s := &page.Site{Kit: kit, Memo: new(advice.Memo), Input: advice.Usual(in)}
-	if err := s.Answer(); err != nil {
+	if err := s.Answer(nil); err != nil {
 		f.Fatal(err)
 	}
 	return New(s)

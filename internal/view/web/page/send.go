@@ -30,7 +30,7 @@ func (s *Site) Fresh(w http.ResponseWriter, r *http.Request) bool {
 // of it.
 func (s *Site) digest() string {
 	return digest(fmt.Append(nil, s.Input.Sources, s.Have.Change, s.Have.Notes, s.Voice.Lang(), s.Voice.Units(),
-		s.Version, s.Kit.began))
+		s.Version, s.Kit.began, s.Base != nil && s.Base.Held))
 }
 
 // IfNew answers where a reader has not the answer.

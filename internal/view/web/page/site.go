@@ -36,10 +36,10 @@ type Site struct {
 // Place is a page that the head of every page leads to: the work that it is part of, and in a few words what is there.
 type Place struct{ Path, Name, Group, Says string }
 
-// Answer works the input out as it stands.
-func (s *Site) Answer() error {
+// Answer works the input out as it stands, soon where there was another answer before.
+func (s *Site) Answer(before *advice.Advice) error {
 	s.tag = sync.OnceValue(s.digest)
-	base, err := s.Memo.Ranked(s.Input)
+	base, err := s.Memo.Soon(s.Input, before)
 	if err != nil {
 		s.Base = nil
 		return err
