@@ -36,7 +36,7 @@ func TestSoon(t *testing.T) {
 		s.Arms = slices.Clone(s.Arms)
 		for j := range s.Arms {
 			if a := &s.Arms[j]; a.Mean != nil && !slices.Contains(in.Evidence.Exclude, s.Name) {
-				a.Mean = new(*a.Mean * math.Pow(1.4, float64(j)))
+				a.Mean = new(*a.Mean * math.Pow(1.15, float64(j)))
 				changed++
 			}
 		}

@@ -36,6 +36,8 @@ type store struct {
 	copy string // what is read in place of the file, or ""
 	now  state  // as last read
 
+	pinned atomic.Pointer[pinned] // the same, for those who look
+
 	file  os.FileInfo // which file it is; nil: it is to be opened anew
 	other bool        // it is another workbook than was opened at first
 }

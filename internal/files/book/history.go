@@ -206,33 +206,24 @@ const (
 )
 
 // Latest are the changes before one (0: of all), the latest first, at most so many, without what they touched. Read
-// them, do not change them. As Seen does, it waits for no write where they were asked for before: from the latest on,
-// in a part that is kept, or the last time.
+// them, do not change them. As Seen does it waits for no write, and never is older than what was seen or kept last.
 func (b *Book) Latest(before int64, most int) ([]Entry, error) {
-	return b.historySoon(asked{before, most, false})
+	return b.history(asked{before, most, false})
 }
 
 // History is the same with what they touched. They may be fewer, where they touched very much.
 func (b *Book) History(before int64, most int) ([]Entry, error) {
-	return b.historySoon(asked{before, most, true})
+	return b.history(asked{before, most, true})
 }
 
-func (b *Book) historySoon(a asked) ([]Entry, error) {
-	if last, ok := b.kept(a); ok {
-		if list, err, done := soon(b, func() ([]Entry, error) { return b.history(a) }); done {
-			return list, err
-		}
-		return last, nil
-	}
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	return b.history(a)
-}
-
-// kept is what was given last of what is asked for, alone or in a longer part.
-func (b *Book) kept(a asked) (list []Entry, ok bool) {
+// kept is what was given last of what is asked for, alone or in a longer part, of the workbook as it stands.
+func (b *Book) kept(a asked, stands *pinned) (list []Entry, ok bool) {
+	day := b.eyes.day()
 	b.log.Range(func(_, x any) bool {
 		h, at := x.(*history), 0
+		if h.digest != stands.digest || h.day != day {
+			return true
+		}
 		if h.asked != a {
 			at = slices.IndexFunc(h.list, func(e Entry) bool { return e.ID < a.before })
 			if h.told != a.told || at < 0 || at == 0 && h.list[0].ID < a.before-1 { // with what others may be between
@@ -246,24 +237,22 @@ func (b *Book) kept(a asked) (list []Entry, ok bool) {
 	return list, ok
 }
 
-// history is the history where b.mu is held.
-func (b *Book) history(a asked) ([]Entry, error) {
-	var list []Entry
-	err := b.looking(func(tx *sql.Tx) error {
-		if last, ok := b.log.Load(a.slot()); ok {
-			if h := last.(*history); h.asked == a && h.digest == b.now.digest && h.day == b.eyes.day() {
-				list = h.list
-				return nil
-			}
-		}
-		limits := b.eyes.limits(b.now.trail)
-		var err error
-		if list, err = b.now.latest(tx, a, limits); err != nil || !a.told {
+func (b *Book) history(a asked) (list []Entry, err error) {
+	s, err := b.asItStands()
+	if err != nil {
+		return nil, err
+	}
+	if list, ok := b.kept(a, s); ok { // which a file may not give that somebody writes to
+		return list, nil
+	}
+	err = b.looking(s, func(tx *sql.Tx) error {
+		limits := b.eyes.limits(s.trail)
+		if list, err = s.latest(tx, a, limits); err != nil || !a.told {
 			return err
 		}
 		steps := 0
 		for i := range list {
-			if err := b.now.tell(tx, &list[i], limits); err != nil {
+			if err := s.tell(tx, &list[i], limits); err != nil {
 				return err
 			}
 			if steps += len(list[i].Steps); steps >= stepsTold {
@@ -274,24 +263,18 @@ func (b *Book) history(a asked) ([]Entry, error) {
 		return nil
 	})
 	if err == nil && a.most <= keptMost {
-		b.log.Store(a.slot(), &history{a, b.now.digest, b.eyes.day(), list})
+		b.log.Store(a.slot(), &history{a, s.digest, b.eyes.day(), list})
 	}
 	return list, err
 }
 
-// looking does what reads the workbook as it stands, once that is proved. b.mu is held.
-func (b *Book) looking(do func(*sql.Tx) error) error {
-	if err := b.reopen(); err != nil {
-		return err
-	}
-	tx, err := b.db.BeginTx(context.Background(), reading)
+// looking does what reads the history of a workbook as it stands. It waits for nobody who writes to a database.
+func (b *Book) looking(s *pinned, do func(*sql.Tx) error) error {
+	tx, err := s.db.BeginTx(context.Background(), reading)
 	if err != nil {
 		return b.words(err)
 	}
 	defer tx.Rollback()
-	if err := b.refreshIn(tx); err != nil {
-		return b.words(err)
-	}
 	return b.words(do(tx))
 }
 
@@ -395,19 +378,22 @@ func (s *state) steps(tx *sql.Tx, change int64, last bool, do func(t Step, now *
 				return err
 			}
 			was.ref = is.ref
-			if now.ref = is.ref; is.kind != Reading {
-				now = s.things[is.ref]
-			}
+			now.ref = is.ref
 			do(Step{Touched{is.kind, is.key}, was.there(), is.there()}, now)
 		}
 		return rows.Err()
 	}
 	if from.row < end.row {
-		rows, err := tx.Query(`SELECT v.kind, v.key, v.body, v.place, w.body, w.place FROM version v LEFT JOIN version w
-			ON w.id = (SELECT max(id) FROM version WHERE kind = v.kind AND key = v.key AND id < v.id)
+		const thing = `(SELECT max(id) FROM version WHERE kind = v.kind AND key = v.key`
+		now, join := `0, NULL`, ``
+		if last {
+			now, join = `n.change, n.body`, ` JOIN version n ON n.id = `+thing+`)`
+		}
+		rows, err := tx.Query(`SELECT v.kind, v.key, v.body, v.place, w.body, w.place, `+now+`
+			FROM version v LEFT JOIN version w ON w.id = `+thing+` AND id < v.id)`+join+`
 			WHERE v.id > $1 AND v.id <= $2 AND v.change = $3 ORDER BY v.id`, from.row, end.row, change)
-		if err := each(rows, err, func(*version) (is, was version, err error) {
-			err = rows.Scan(&is.kind, &is.key, &is.body, &is.place, &was.body, &was.place)
+		if err := each(rows, err, func(now *version) (is, was version, err error) {
+			err = rows.Scan(&is.kind, &is.key, &is.body, &is.place, &was.body, &was.place, &now.change, &now.body)
 			return is, was, err
 		}); err != nil {
 			return err

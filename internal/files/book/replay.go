@@ -1,7 +1,6 @@
 package book
 
 import (
-	"context"
 	"database/sql"
 	"errors"
 	"iter"
@@ -130,17 +129,14 @@ func (b *Book) Replay(from int64, most int) iter.Seq2[Moment, error] {
 
 // until takes the changes up to one into a state, of which the last that is seen is known.
 func (b *Book) until(s *state, change int64, last Change) error {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	tx, err := b.db.BeginTx(context.Background(), reading)
-	if err != nil {
-		return b.words(err)
+	now, err := b.asItStands()
+	if err == nil {
+		err = b.still(now.db, last)
 	}
-	defer tx.Rollback()
-	if err := b.still(tx, last); err != nil {
+	if err != nil {
 		return err
 	}
-	for v, err := range versionsAfter(tx, s.last, s.lastReading) {
+	for v, err := range versionsAfter(now.db, s.last, s.lastReading) {
 		if err != nil {
 			return b.words(err)
 		}
@@ -155,9 +151,9 @@ func (b *Book) until(s *state, change int64, last Change) error {
 
 // still is nil where a change is in the workbook as it was when it was listed, and so all before it: between two
 // moments another workbook may be put in this one's place.
-func (b *Book) still(tx *sql.Tx, c Change) error {
+func (b *Book) still(now *sql.DB, c Change) error {
 	var digest string
-	err := tx.QueryRow(`SELECT digest FROM change WHERE id = $1`, c.ID).Scan(&digest)
+	err := now.QueryRow(`SELECT digest FROM change WHERE id = $1`, c.ID).Scan(&digest)
 	switch {
 	case c.ID == 0 || err == nil && digest == c.digest:
 		return nil
@@ -277,17 +273,19 @@ func (b *Book) came(group []Entry) (said []note.Note, err error) {
 	for _, k := range called {
 		ones[k.kind] = k.one
 	}
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	err = b.looking(func(tx *sql.Tx) error {
-		if err := b.still(tx, group[len(group)-1].Change); err != nil {
-			return err
-		}
-		limits := b.eyes.limits(b.now.trail)
+	now, err := b.asItStands()
+	if err == nil {
+		err = b.still(now.db, group[len(group)-1].Change)
+	}
+	if err != nil {
+		return nil, err
+	}
+	err = b.looking(now, func(tx *sql.Tx) error {
+		limits := b.eyes.limits(now.trail)
 		for _, e := range group {
-			if err := b.now.steps(tx, e.ID, false, func(s Step, _ *version) {
+			if err := now.steps(tx, e.ID, false, func(s Step, _ *version) {
 				one, is := ones[s.Kind]
-				if !is || s.before == nil && s.after == nil || !b.now.trail.seen(s, e.ID, limits) {
+				if !is || s.before == nil && s.after == nil || !now.trail.seen(s, e.ID, limits) {
 					return
 				}
 				if s.Kind == Trial && s.Added() {

@@ -291,6 +291,7 @@ func (b *Book) add(tx *sql.Tx, list []written) error {
 		changes[i].parse()
 		b.now.trail.end(changes[i], &b.now)
 	}
+	b.pin()
 	return nil
 }
 

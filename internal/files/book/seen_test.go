@@ -46,6 +46,16 @@ func TestLookingDoesNotWait(t *testing.T) {
 	}
 	b.mu.Lock() // as a save of this process does while it waits for another's
 	looks("a write here")
+	looked := make(chan []Entry)
+	go func() { looked <- must(b.History(2, 7)) }() // which nobody asked for before
+	select {
+	case log := <-looked:
+		if len(log) != 1 || log[0].ID != 1 || len(log[0].Steps) != 1 || log[0].Undo != Undoable {
+			t.Errorf("a write here: another part: %+v", log)
+		}
+	case <-time.After(waiting * time.Millisecond / 2):
+		t.Fatal("a part of the history that was not asked for before waits for a write")
+	}
 	b.mu.Unlock()
 
 	other, err := Open(b.Path())
@@ -70,6 +80,7 @@ func TestLookingDoesNotWait(t *testing.T) {
 func TestSeenAtOnce(t *testing.T) {
 	b := fresh(t)
 	save(t, b, by("Ada", 0), Keep(study("first", 20)))
+	must(b.History(0, 100))
 	before, err := b.Seen()
 	if err != nil {
 		t.Fatal(err)
@@ -78,6 +89,9 @@ func TestSeenAtOnce(t *testing.T) {
 	save(t, b, by("Ada", 1), Keep(study("second", 30)))
 	b.mu.Lock()
 	defer b.mu.Unlock()
+	if log := must(b.History(0, 100)); len(log) != 2 || log[0].ID != 2 {
+		t.Errorf("the history has %d changes, and not the one that was just kept", len(log))
+	}
 	now, err := b.Seen()
 	if err != nil || len(now.Studies) != 2 || now.Studies[1].Name != "second" || len(before.Studies) != 1 {
 		t.Errorf("%d and %d studies, %v", len(before.Studies), len(now.Studies), err)

@@ -220,7 +220,7 @@ func connectFile(path, mode string) (*Book, error) {
 	if err != nil {
 		return nil, fault(path, "this file could not be read: %s", reason(err))
 	}
-	db.SetMaxOpenConns(1)
+	db.SetMaxOpenConns(2) // one reads while the other waits until it may write
 	b := &Book{store: &store{path: path, db: db}}
 	if err := db.PingContext(context.Background()); err != nil {
 		db.Close()

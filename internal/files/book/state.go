@@ -10,6 +10,7 @@ import (
 	"hash"
 	"iter"
 	"maps"
+	"math"
 	"runtime"
 	"slices"
 	"strconv"
@@ -173,16 +174,40 @@ func (b *Book) refresh() error {
 	if err := b.reopen(); err != nil {
 		return err
 	}
+	var err error
+	if b.now.things == nil {
+		err = b.begun()
+	}
+	if err == nil {
+		err = b.within(b.refreshIn)
+	}
+	if err != nil {
+		b.file = nil // what is put right in its place is read from the beginning
+	}
+	return err
+}
+
+// within does what reads one state of the workbook.
+func (b *Book) within(do func(*sql.Tx) error) error {
 	tx, err := b.db.BeginTx(context.Background(), reading)
 	if err != nil {
 		return b.words(err)
 	}
 	defer tx.Rollback()
-	if err := b.refreshIn(tx); err != nil {
-		b.file = nil // what is put right in its place is read from the beginning
+	return b.words(do(tx))
+}
+
+// begun reads all that is there page by page, so that nobody who writes waits until all of it is read.
+func (b *Book) begun() error {
+	if err := b.within(func(tx *sql.Tx) error { return b.whole(b, tx) }); err != nil {
+		return err
+	}
+	var head int64
+	if err := b.db.QueryRow(`SELECT coalesce(max(id), 0) FROM change`).Scan(&head); err != nil {
 		return b.words(err)
 	}
-	return nil
+	b.now = newState()
+	return b.words(b.now.read(b.db, b.path, head))
 }
 
 func (b *Book) refreshIn(tx *sql.Tx) error {
@@ -202,12 +227,53 @@ func (b *Book) refreshIn(tx *sql.Tx) error {
 			return err
 		}
 	}
-	return b.now.read(tx, b.path)
+	if err := b.now.read(tx, b.path, math.MaxInt64); err != nil {
+		return err
+	}
+	b.pin()
+	return nil
 }
 
-// read adds the changes after the head. The error is note.Faults, and names each change that is not what was saved.
-func (s *state) read(tx *sql.Tx, path string) error {
-	next, stop := iter.Pull2(versionsAfter(tx, s.last, s.lastReading))
+// pinned is a workbook as it was read or written last, without what it holds: those who look at its history have it
+// while the workbook goes on, and wait for nobody.
+type pinned struct {
+	db    *sql.DB
+	of    *trail // of which trail is the beginning
+	state        // head, digest and trail
+}
+
+// pin pins the state. b.mu is held.
+func (b *Book) pin() {
+	t, last := b.now.trail, b.pinned.Load()
+	if last != nil && last.of == t && last.head == b.now.head && last.db == b.db {
+		return
+	}
+	copied := *t // what is appended to it later stands behind its end
+	if last != nil && last.of == t && len(last.trail.names) == len(t.names) {
+		copied.at = last.trail.at
+	} else {
+		copied.at = maps.Clone(t.at)
+	}
+	b.pinned.Store(&pinned{b.db, t, state{head: b.now.head, digest: b.now.digest, trail: &copied}})
+}
+
+// asItStands is the workbook with what others have added where that is to be had soon.
+func (b *Book) asItStands() (*pinned, error) {
+	_, err, done := soon(b, func() (struct{}, error) { return struct{}{}, b.refresh() })
+	if p := b.pinned.Load(); err != nil || p != nil {
+		return p, err
+	}
+	if !done {
+		b.mu.Lock()
+		defer b.mu.Unlock()
+		err = b.refresh()
+	}
+	return b.pinned.Load(), err
+}
+
+// read adds the changes after the head, up to one. The error is note.Faults, and names each change that is not what was saved.
+func (s *state) read(from querier, path string, upto int64) error {
+	next, stop := iter.Pull2(versionsAfter(from, s.last, s.lastReading))
 	defer stop()
 	var faults note.Faults
 	damage := func(key string, args ...any) {
@@ -218,8 +284,8 @@ func (s *state) read(tx *sql.Tx, path string) error {
 			v.name(), int(v.change))
 	}
 	v, err, more := next()
-	for c, fault := range changesAfter(tx, s.head) {
-		if err = cmp.Or(err, fault); err != nil {
+	for c, fault := range changesAfter(from, s.head) {
+		if err = cmp.Or(err, fault); err != nil || c.ID > upto {
 			break
 		}
 		if c.ID != s.head+1 {
@@ -241,7 +307,7 @@ func (s *state) read(tx *sql.Tx, path string) error {
 		s.head, s.digest = c.ID, c.digest
 		s.trail.end(c, s)
 	}
-	for ; more && err == nil; v, err, more = next() {
+	for ; more && err == nil && v.change <= upto; v, err, more = next() {
 		stray(v)
 	}
 	if err = cmp.Or(err, faults.Err()); err != nil {
@@ -492,12 +558,18 @@ func eachChange(rows *sql.Rows, err error, do func(Change)) error {
 	return rows.Err()
 }
 
+// querier is asked for rows: a transaction, or a database where the part that is asked for does not change any more.
+// While a transaction reads a file, nobody writes to it.
+type querier interface {
+	Query(string, ...any) (*sql.Rows, error)
+}
+
 // changesAfter are those behind one, in turn.
-func changesAfter(tx *sql.Tx, id int64) iter.Seq2[Change, error] {
+func changesAfter(from querier, id int64) iter.Seq2[Change, error] {
 	return func(yield func(Change, error) bool) {
 		for more := true; more; {
 			var list []Change
-			rows, err := tx.Query(changeColumns+` WHERE id > $1 ORDER BY id LIMIT $2`, id, page)
+			rows, err := from.Query(changeColumns+` WHERE id > $1 ORDER BY id LIMIT $2`, id, page)
 			if err = eachChange(rows, err, func(c Change) { list = append(list, c) }); err != nil {
 				yield(Change{}, err)
 				return
@@ -523,13 +595,13 @@ func (c *Change) parse() error {
 }
 
 // versionsAfter gives the versions after a row and the readings after another, by change, a change's readings last.
-func versionsAfter(tx *sql.Tx, row, reading int64) iter.Seq2[*version, error] {
+func versionsAfter(from querier, row, reading int64) iter.Seq2[*version, error] {
 	return func(yield func(*version, error) bool) {
-		list, err := rowsAfter(tx, row)
+		list, err := rowsAfter(from, row)
 		slices.SortStableFunc(list, func(a, b *version) int { return cmp.Compare(a.change, b.change) })
 		for more := true; more && err == nil; {
 			var readings []*version
-			if readings, err = readingsAfter(tx, reading); err != nil {
+			if readings, err = readingsAfter(from, reading); err != nil {
 				break
 			}
 			more = len(readings) == page
@@ -561,8 +633,8 @@ func versionsAfter(tx *sql.Tx, row, reading int64) iter.Seq2[*version, error] {
 // page is how many readings, or changes, are fetched at once, of which there may be more than fit into memory.
 const page = 4096
 
-func readingsAfter(tx *sql.Tx, row int64) ([]*version, error) {
-	rows, err := tx.Query(`SELECT id, change, trial, unit, at, body, place FROM reading WHERE id > $1 ORDER BY id
+func readingsAfter(from querier, row int64) ([]*version, error) {
+	rows, err := from.Query(`SELECT id, change, trial, unit, at, body, place FROM reading WHERE id > $1 ORDER BY id
 		LIMIT $2`, row, page)
 	if err != nil {
 		return nil, err
@@ -581,8 +653,8 @@ func readingsAfter(tx *sql.Tx, row int64) ([]*version, error) {
 	return list, rows.Err()
 }
 
-func rowsAfter(tx *sql.Tx, row int64) ([]*version, error) {
-	rows, err := tx.Query(`SELECT id, change, kind, key, body, place FROM version WHERE id > $1 ORDER BY id`, row)
+func rowsAfter(from querier, row int64) ([]*version, error) {
+	rows, err := from.Query(`SELECT id, change, kind, key, body, place FROM version WHERE id > $1 ORDER BY id`, row)
 	if err != nil {
 		return nil, err
 	}

@@ -227,12 +227,25 @@ type stand struct {
 // wanting tells of which things the lines are wanted, once the digests are known; nil: of none.
 type wanting func(digests map[string]string) func(ref) bool
 
-// looked is how it stands now. Readings are gone through trial by trial, since there are so many.
+// looked is how it stands now. Readings are gone through trial by trial, since there are so many, and meanwhile the
+// workbook goes on.
 func (b *Book) looked(want wanting) (stand, error) {
 	b.mu.Lock()
-	defer b.mu.Unlock()
-	s := stand{digests: map[string]string{}, lines: map[ref]*line{}}
-	return s, b.looking(func(tx *sql.Tx) error { return b.stand(tx, &s, want) })
+	if err := b.refresh(); err != nil {
+		b.mu.Unlock()
+		return stand{}, err
+	}
+	now := *b.pinned.Load()
+	now.things, now.shelves = maps.Clone(b.now.things), map[string]*shelf{}
+	for name, at := range b.now.shelves {
+		as := *at
+		now.shelves[name] = &as
+	}
+	sees := b.eyes.sees(&now.state)
+	live, held := b.eyes.narrow(&now.state)
+	b.mu.Unlock()
+	s := stand{digests: map[string]string{}, lines: map[ref]*line{}, head: now.head}
+	return s, b.words(b.stand(&now, &s, want, sees, live, held != nil))
 }
 
 // knownBy is by what a change is known, wherever it is.
@@ -241,20 +254,17 @@ type knownBy struct {
 	hidden bool
 }
 
-func (b *Book) stand(tx *sql.Tx, s *stand, want wanting) error {
-	s.head = b.now.head
+func (b *Book) stand(now *pinned, s *stand, want wanting, sees func(ref) bool, live []*version, hides bool) error {
 	known := []knownBy{{}} // of change n the n-th
-	for c, err := range changesAfter(tx, 0) {
+	for c, err := range now.changes() {
 		if err != nil {
 			return err
 		}
 		known = append(known, knownBy{c.made().Digest, c.Origin != nil && c.Origin.Hidden})
 	}
-	sees := b.eyes.sees(&b.now)
 	if sees == nil {
 		sees = func(ref) bool { return true }
 	}
-	live, held := b.eyes.narrow(&b.now)
 	live = slices.DeleteFunc(live, func(v *version) bool { return v.kind == Crossed })
 	slices.SortFunc(live, func(a, b *version) int { return a.ref.compare(b.ref) })
 	state := link{sha256.New()}
@@ -277,11 +287,11 @@ func (b *Book) stand(tx *sql.Tx, s *stand, want wanting) error {
 		clear(units)
 	}
 	var logs []*shelf
-	for _, name := range slices.SortedFunc(maps.Keys(b.now.shelves), func(a, b string) int {
+	for _, name := range slices.SortedFunc(maps.Keys(now.shelves), func(a, b string) int {
 		return cmp.Compare(keyOf(a, ""), keyOf(b, "")) // as their readings
 	}) {
 		if sees(ref{Trial, name}) {
-			logs = append(logs, b.now.shelves[name])
+			logs = append(logs, now.shelves[name])
 		}
 	}
 	read := false
@@ -311,17 +321,17 @@ func (b *Book) stand(tx *sql.Tx, s *stand, want wanting) error {
 	if !read {
 		readings()
 	}
-	for r, v := range b.now.things {
+	for r, v := range now.things {
 		if r.kind != Crossed && r.kind != Answer && sees(r) {
 			unit(v)
 		}
 	}
 	count()
 	s.state = state.text()
-	if held != nil {
-		holds, until := b.eyes.until(b.now.trail)
+	if hides {
+		holds, until := b.eyes.until(now.trail)
 		for of := range until {
-			if !sees(of) && holds[of].Name != "" && b.now.things[of].there() != nil {
+			if !sees(of) && holds[of].Name != "" && now.things[of].there() != nil {
 				s.gone = append(s.gone, of)
 			}
 		}
@@ -347,37 +357,39 @@ func (b *Book) stand(tx *sql.Tx, s *stand, want wanting) error {
 	for _, at := range logs {
 		at.versions(add)
 	}
-	list, err := rowsAfter(tx, 0)
+	list, err := rowsAfter(now.db, 0)
 	if err != nil {
 		return err
 	}
 	slices.SortStableFunc(list, func(a, b *version) int { return cmp.Compare(a.change, b.change) })
 	for _, v := range list {
-		add(v)
+		if v.change <= now.head {
+			add(v)
+		}
 	}
 	for _, v := range live {
 		if v.kind == Answer && wanted(v.ref) {
 			s.lines[v.ref] = &line{ref: v.ref, told: []edition{{order: v.change, body: v.body, place: v.place}}}
 		}
 	}
-	return b.madeBy(tx, s.lines)
+	return b.madeBy(now, s.lines)
 }
 
 // madeBy says of the versions of lines by whom they were made, as far as that is seen.
-func (b *Book) madeBy(tx *sql.Tx, lines map[ref]*line) error {
+func (b *Book) madeBy(now *pinned, lines map[ref]*line) error {
 	of := map[int64][]*edition{}
 	for _, l := range lines {
 		for i := range l.told {
 			of[l.told[i].order] = append(of[l.told[i].order], &l.told[i])
 		}
 	}
-	limits := b.eyes.limits(b.now.trail)
-	for c, err := range changesAfter(tx, 0) {
+	limits := b.eyes.limits(now.trail)
+	for c, err := range now.changes() {
 		if err != nil {
 			return err
 		}
 		m := c.made()
-		if marks, all := b.now.trail.of(c.ID, limits); limits != nil && len(marks) == 0 { // what was answered
+		if marks, all := now.trail.of(c.ID, limits); limits != nil && len(marks) == 0 { // what was answered
 			m.Who, m.What, m.Why = "spile", "", ""
 		} else if !all {
 			m.What, m.Why = "", ""
