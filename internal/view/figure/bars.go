@@ -25,6 +25,9 @@ func (f Bars) Draw(size Size) *Sheet {
 	return b.done()
 }
 
+// dense is true of so many studies that their ticks would run into one another.
+func dense(studies int) bool { return studies > mostRows/4 }
+
 // samples are the entries of the key; hatched studies only where there are any, ticks where studies are not bars.
 func (f Bars) samples(b *board, ticks bool) []sample {
 	w, h := b.small.size*1.6, b.small.size*0.7
@@ -40,6 +43,9 @@ func (f Bars) samples(b *board, ticks bool) []sample {
 	weak, part := false, false
 	for _, g := range f.Groups {
 		part = part || g.Part != nil
+		if ticks && dense(len(g.Studies)) {
+			all[0].text = f.Many
+		}
 		for _, s := range g.Studies {
 			weak = weak || s.Weak
 		}
@@ -424,7 +430,7 @@ type fold struct {
 // ticks are studies, each one its own; of so many that they run into one another those of two points together, as high
 // as they are many.
 func (b *board) ticks(studies []float64, x scale, from, to vg.Length) {
-	if len(studies) <= mostRows/4 {
+	if !dense(len(studies)) {
 		for _, s := range studies {
 			b.tick(x.at(finite(s)), from, to)
 		}

@@ -32,6 +32,7 @@ func words(title string) figure.Words {
 	return figure.Words{
 		Title: title,
 		Desc:  "An example with invented numbers.",
+		Many:  "several studies",
 		Left:  func(n int) string { return fmt.Sprintf("%d studies are not named here; the report names them.", n) },
 		Notes: []string{"not replicated", "low yield on the reference", "season out of the ordinary",
 			"reference on young drops", "funded by a maker"},

@@ -51,6 +51,7 @@ type Words struct {
 	Number func(x float64, decimals int) string
 	// Left words what a slide had no room for: so many rows. nil says nothing.
 	Left func(rows int) string
+	Many string // what a tick is where studies are so many that one stands for several
 	// Notes are the footnotes; a study's Marks count from 1 into them.
 	Notes []string
 }

@@ -242,7 +242,28 @@ func shown(s *figure.Sheet) string {
 	return strings.Join(words, "\n")
 }
 
-// On a page every study is there, whatever their number; a slide that leaves names out says so.
+// Four metres of rows help nobody: of more studies than that each is a part of a tick, on a page too.
+func TestVeryManyStudiesAreTicks(t *testing.T) {
+	for _, s := range sizes[:2] {
+		for n, rows := range map[int]bool{400: true, 401: false, 5000: false} {
+			for name, sheet := range map[string]*figure.Sheet{"bars": bars(n, english).Draw(s.size),
+				"intervals": intervals(n, english).Draw(s.size)} {
+				text := shown(sheet)
+				if named, low := strings.Contains(text, "2014"), sheet.Height < 900; named != rows || low == rows {
+					t.Errorf("%s of %d on a %s: named %v, %v high", name, n, s.name, named, sheet.Height)
+				}
+				if strings.Contains(text, "several studies") != (n == 5000) {
+					t.Errorf("%s of %d on a %s: what a tick is, it says %v", name, n, s.name, n != 5000)
+				}
+				if err := check(sheet, s.size); err != nil && !rows {
+					t.Errorf("%s of %d on a %s: %v", name, n, s.name, err)
+				}
+			}
+		}
+	}
+}
+
+// On a page every study is there, up to very many; a slide that leaves names out says so.
 func TestNothingIsDroppedSilently(t *testing.T) {
 	for _, n := range []int{3, 35, 200} {
 		for _, s := range sizes {

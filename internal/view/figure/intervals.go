@@ -129,6 +129,9 @@ func (f Intervals) samples(b *board, ticks bool) []sample {
 	weak, out, pooled := false, false, false
 	for _, g := range f.Groups {
 		pooled = pooled || g.Pooled != nil
+		if ticks && dense(len(g.Studies)) {
+			all[0].text = f.Many
+		}
 		for _, s := range g.Studies {
 			weak, out = weak || s.Weak && !s.Out, out || s.Out
 		}

@@ -17,6 +17,7 @@ func (w *View) figureWords(title, desc string, notes bool) figure.Words {
 		Title:  title,
 		Desc:   desc,
 		Number: v.Decimal,
+		Many:   v.Text("studies; the higher, the more of them"),
 		Left:   func(rows int) string { return v.Text("%d more are not drawn here", rows) },
 	}
 	if notes {
