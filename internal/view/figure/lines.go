@@ -57,6 +57,7 @@ func (f Lines) panel() panel {
 	p.plot = func(b *board, x, y scale) {
 		if f.Level != nil {
 			h := y.kept(finite(f.Level.Gain))
+			b.across(paperColour, 2.2, nil, x.from, x.to, h) // a line of the grid there would fill its gaps
 			b.across(ink, 1.4, dots, x.from, x.to, h)
 		}
 		for _, strong := range []bool{false, true} { // the one that is asked about lies on top

@@ -99,8 +99,9 @@ func (w *View) scenariosForHall() []Table {
 	if len(t.Rows) == 0 {
 		return nil
 	}
-	t.Lead = ""
-	return []Table{t.Without("advised", "net_advised", "unsanitized")}
+	t = t.Without("advised", "net_advised", "unsanitized")
+	t.Lead, t.Columns[2].Name = "", w.V.Text("net of a tap over today")
+	return []Table{t}
 }
 
 // caveatsForHall is the table of what the three caveats do that move the gain of the recommendation most, with that

@@ -26,7 +26,7 @@ func (b *builder) writeFarm() {
 	s.line(v.Text("taps"), cell{usualTaps, input}, cell{b.define("taps", s.at(2, s.row)), called})
 	s.row++
 	s.head(1, "", v.Text("practice"), v.Text("against"), v.Text("difference"), v.Text("name"))
-	s.over(heading, 5)
+	s.over(headed, 5)
 	s.line(nil, cell{formula("practice"), mark}, cell{formula("against"), mark})
 	row := func(label, name, f, g string, st style) string {
 		name = b.define(name, s.at(2, s.row))

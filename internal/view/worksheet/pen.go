@@ -16,6 +16,7 @@ type style int
 const (
 	words style = iota
 	heading
+	headed  // heading of words behind a number
 	numbers // heading of numbers
 	section
 	title
@@ -39,6 +40,8 @@ const ink, paper, accent, family = "1F2A33", "FFF7DC", "7A2E1D", "Arial"
 var styles = map[style]excelize.Style{
 	words:   {Alignment: &excelize.Alignment{Vertical: "top"}},
 	heading: {Font: &excelize.Font{Bold: true}, Alignment: wrapped, Border: under},
+	headed: {Font: &excelize.Font{Bold: true}, Alignment: &excelize.Alignment{WrapText: true, Vertical: "top",
+		Horizontal: "left", Indent: 1}, Border: under},
 	numbers: {Font: &excelize.Font{Bold: true}, Alignment: &excelize.Alignment{WrapText: true, Vertical: "top",
 		Horizontal: "right"}, Border: under},
 	section: {Font: &excelize.Font{Bold: true}},

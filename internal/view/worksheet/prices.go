@@ -58,6 +58,7 @@ func (b *builder) writePrices() {
 	s.head(7, v.Text("assumption"), v.Text("value"), v.Text("unit"), v.Text("low"), v.Text("high"), v.Text("source"),
 		v.Text("name"))
 	s.over(numbers, 2, 4, 5)
+	s.over(headed, 3, 6, 7)
 	put := func(key, label string, value any, m show.Measured, style style, low, high any, source string) {
 		name := b.define(key, s.at(2, s.row))
 		b.keys[key] = name

@@ -68,6 +68,7 @@ func (b *builder) writeSyrup(sapUnit string) {
 	mass := show.UnitName(v, p.Word(price.UnitOf("units.mass")))
 	s.head(4, v.Text("what follows"), v.Text("value"), v.Text("unit"), v.Text("name"))
 	s.over(numbers, 2)
+	s.over(headed, 3, 4)
 	scalar := func(label, name, f, unit string) {
 		b.define(name, s.at(2, s.row))
 		s.line(label, cell{formula(f), fine}, cell{unit, beside}, cell{name, called})
