@@ -20,7 +20,7 @@ cmd/spile       view: figure publish report say show web web/door web/trees work
 view/deck
 view/figure     view: paper
 view/markup     view: figure paper show
-view/own        view: markup say show files: sheet engine: advice trade: bush column place practice price species unit
+view/own        view: markup say show files: sheet engine: advice plan trade: bush column place practice price species unit
 view/paper
 view/publish    view: markup own publish/engine say show engine: advice trade: practice
 view/publish/engine

@@ -25,6 +25,7 @@ type question struct {
 
 func main() {
 	var thawed *advice.Thawed
+	desks := map[string]own.Desk{}
 	js.Global().Set("room", js.FuncOf(func(_ js.Value, args []js.Value) any {
 		if thawed == nil {
 			data := make([]byte, args[0].Length())
@@ -40,7 +41,11 @@ func main() {
 		if err := json.Unmarshal([]byte(args[0].String()), &q); err != nil {
 			return said(nil, err)
 		}
-		d := own.Desk{Thawed: thawed, V: say.In(q.Lang).With(q.Units)}
+		d, ok := desks[q.Lang+string(q.Units)]
+		if !ok {
+			d = own.Desk{Thawed: thawed, V: say.In(q.Lang).With(q.Units)}.Ready()
+			desks[q.Lang+string(q.Units)] = d
+		}
 		switch q.What {
 		case "form":
 			return said(d.Form(), nil)

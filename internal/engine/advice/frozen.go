@@ -9,6 +9,7 @@ import (
 	"spile/internal/engine/plan"
 	"spile/internal/engine/pool"
 	"spile/internal/trade/bush"
+	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 )
@@ -24,6 +25,7 @@ type Frozen struct {
 	Unsure    []string        `json:"unshown,omitempty"`  // which of it may add to a gain or take from it
 	Scope     plan.Scope      `json:"scope"`
 	Base      plan.Base       `json:"base"`
+	Invented  int             `json:"invented,omitempty"` // studies, of those given
 	Strays    Strays          `json:"strays"`
 
 	Narrow map[practice.Key]Narrow `json:"narrow"` // of the practices that have a word of it
@@ -33,7 +35,7 @@ type Frozen struct {
 func (m *Memo) Freeze(a *Advice) (*Frozen, error) {
 	in := a.Input
 	z := &Frozen{Practices: in.Practices, Rules: in.Rules, Prices: *in.Prices, Scope: scope(a), Base: base(a),
-		Strays: in.strays(), Narrow: map[practice.Key]Narrow{}}
+		Invented: in.InventedStudies(), Strays: in.strays(), Narrow: map[practice.Key]Narrow{}}
 	for _, p := range in.Practices {
 		if x := a.Narrow(p.Key); x.says() && p.Key != practice.Unsanitized { // of which nothing is said
 			z.Narrow[p.Key] = x
@@ -136,7 +138,8 @@ func (t *Thawed) Ranked(p *price.Prices) (*Advice, error) {
 		return nil, err
 	}
 	money := func() (*pool.Result, error) { return t.money, nil }
-	return t.memo.answer(in, fitted{pooled: pooled{pool: t.money, money: money}, narrow: t.Narrow})
+	return t.memo.answer(in, fitted{pooled: pooled{pool: t.money, money: money}, narrow: t.Narrow,
+		notes: input.SayInvented(t.Invented, t.Base.Given)})
 }
 
 // Plan is the plan of a sugarbush, as Memo.Plan gives it.

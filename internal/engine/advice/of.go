@@ -46,6 +46,7 @@ type fitted struct {
 	effects effect.Effects
 	caveats map[string][]evidence.Caveat
 	narrow  map[practice.Key]Narrow // nil where effects hold the studies
+	notes   note.List               // of studies that are not at hand
 	rests   key                     // what it rests on
 }
 
@@ -433,7 +434,7 @@ func priced(in Input, fit fitted, money *pool.Result, d *draws, beside *Advice) 
 	if a.Rotation = r.rotation(); in.Prices != nil {
 		r.rank(a, list)
 	}
-	all := in.Invented()
+	all := append(fit.notes, in.Invented()...)
 	all = append(all, in.Notes...)
 	all = append(all, fit.effects.Notes...)
 	all = append(all, fit.pool.Notes...)

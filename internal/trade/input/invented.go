@@ -15,18 +15,28 @@ const (
 	inventedPrices  = "%d numbers of the price list are invented, as their sources say: no money told here is anybody's"
 )
 
-// Invented says what of the input is invented, which no answer may pass on without saying so; nil where nothing is.
-func (in Input) Invented() (list note.List) {
-	n := 0
+// InventedStudies counts those that are invented.
+func (in Input) InventedStudies() (n int) {
 	for _, s := range in.Studies {
 		if invention.MatchString(s.Source) {
 			n++
 		}
 	}
+	return n
+}
+
+// SayInvented says that so many of so many studies are invented; nil where none is.
+func SayInvented(n, of int) (list note.List) {
 	if n > 0 {
-		list.Add(inventedStudies, n, len(in.Studies)) // a trial of one's own has no source
+		list.Add(inventedStudies, n, of)
 	}
-	n = 0
+	return list
+}
+
+// Invented says what of the input is invented, which no answer may pass on without saying so; nil where nothing is.
+func (in Input) Invented() note.List {
+	list := SayInvented(in.InventedStudies(), len(in.Studies)) // a trial of one's own has no source
+	n := 0
 	for _, a := range in.Prices.Assumptions() {
 		if invention.MatchString(a.Value.Source) {
 			n++

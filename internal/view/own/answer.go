@@ -2,14 +2,17 @@ package own
 
 import (
 	"errors"
+	"fmt"
 	"slices"
 	"strconv"
 	"strings"
 
 	"spile/internal/engine/advice"
+	"spile/internal/engine/plan"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/bush"
+	"spile/internal/trade/column"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/view/markup"
@@ -38,7 +41,7 @@ func (d Desk) Rank(t Typed, sure bool) Answer {
 	if err != nil {
 		return d.wrong(err)
 	}
-	out.HTML = d.told(a, b)
+	out.HTML = d.told(a, b, sure)
 	return out
 }
 
@@ -50,8 +53,9 @@ func (d Desk) prices(b bush.Sugarbush) *price.Prices {
 	return p
 }
 
-// told is an answer for a sugarbush, as the page shows it.
-func (d Desk) told(a *advice.Advice, b bush.Sugarbush) string {
+// told is an answer for a sugarbush, as the page shows it. What takes the page most of its time comes with the chances:
+// until then that of the number before stands in its place, greyed.
+func (d Desk) told(a *advice.Advice, b bush.Sugarbush, sure bool) string {
 	x, w := largest(b), show.Of(a, d.V)
 	var m markup.Writer
 	m.Prefix = "own-"
@@ -62,11 +66,14 @@ func (d Desk) told(a *advice.Advice, b bush.Sugarbush) string {
 	m.Lead(w.Recommendation())
 	m.WriteString(`</div><div class="handout">`)
 	m.Marks(d.Marks(w, x.Taps))
-	m.WriteString(`</div>`)
+	m.WriteString(`</div><div data-later>`)
 	if a.Weighed != nil && a.Weighed.Prospect.Best >= 0 {
 		m.Table(w.Single(), markup.Marks{})
 	}
-	m.Figure(show.Drawn{Name: "net", Draw: w.Net().Draw})
+	if sure {
+		m.Figure(show.Drawn{Name: "net", Draw: w.Net().Draw})
+	}
+	m.WriteString(`</div>`)
 	m.Table(Brief(w), markup.Marks{})
 	return m.String()
 }
@@ -128,12 +135,16 @@ func (d Desk) Plan(t Typed) Answer {
 	if err != nil {
 		return d.wrong(err)
 	}
-	w := show.PlanView{P: p, V: d.V, Set: d.Practices}
+	out.HTML = d.sheet(p)
+	return out
+}
+
+// sheet is a plan as the page shows it.
+func (d Desk) sheet(p *plan.Plan) string {
 	var m markup.Writer
 	m.Prefix = "own-"
-	m.Sheet(w, false)
-	out.HTML = m.String()
-	return out
+	m.Sheet(show.PlanView{P: p, V: d.V, Set: d.Practices}, false)
+	return m.String()
 }
 
 // File is the sugarbush that was typed as a file that the program plans for.
@@ -165,9 +176,25 @@ func (d Desk) wrong(err error) Answer {
 	for _, n := range faults {
 		key := n.Where.Column
 		n.Where = note.Where{}
+		n = d.inPercents(key, n)
 		out.Faults[key] = strings.TrimSpace(out.Faults[key] + " " + d.V.Note(n))
 	}
 	return out
+}
+
+// inPercents is a fault of the parts that are sold as one who typed percents reads it.
+func (d Desk) inPercents(key string, n note.Note) note.Note {
+	if len(n.Args) == 0 || key != "sells" && !strings.HasSuffix(key, ".share") {
+		return n
+	}
+	x, err := strconv.ParseFloat(fmt.Sprint(n.Args[0]), 64)
+	switch {
+	case err != nil:
+		return n
+	case key == "sells":
+		return note.New("the shares of what is sold sum to %.4g %%; they must sum to 100 %%", 100*x)
+	}
+	return column.Bounds{High: 100}.Fault(d.number(100 * x))
 }
 
 func (d Desk) named(t Typed, a Answer) Answer {

@@ -2,6 +2,7 @@ package own
 
 import (
 	"spile/internal/engine/advice"
+	"spile/internal/engine/plan"
 	"spile/internal/trade/bush"
 	"spile/internal/trade/price"
 )
@@ -16,4 +17,7 @@ func (d Desk) Asked(t Typed) (bush.Sugarbush, *price.Prices, Answer) {
 }
 
 // Told is how the page shows an answer.
-func (d Desk) Told(a *advice.Advice, b bush.Sugarbush) string { return d.told(a, b) }
+func (d Desk) Told(a *advice.Advice, b bush.Sugarbush) string { return d.told(a, b, true) }
+
+// Sheet is how the page shows a plan.
+func (d Desk) Sheet(p *plan.Plan) string { return d.sheet(p) }

@@ -61,6 +61,14 @@ func (g Group) Numbered(n int) []Field {
 type Desk struct {
 	*advice.Thawed
 	V *say.Voice
+
+	form []Group // once it is at hand
+}
+
+// Ready is the desk with its form at hand, which each answer asks for.
+func (d Desk) Ready() Desk {
+	d.form = d.Form()
+	return d
 }
 
 // The columns of a section that are asked first, and those that are folded; of two that say the same in other units
@@ -74,6 +82,9 @@ var (
 
 // Form is what is asked.
 func (d Desk) Form() []Group {
+	if d.form != nil {
+		return d.form
+	}
 	v := d.V
 	first := Group{Key: "place", Title: v.Text("Where you are"), Fields: []Field{
 		{Name: "place", Label: v.Text("place"), Options: d.places(), Usual: d.Prices.Place,

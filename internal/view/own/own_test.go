@@ -115,12 +115,20 @@ func TestFaultsAndDoubtsStandBesideTheirFields(t *testing.T) {
 		{own.Typed{"wage": "24,00,1"}, "wage", ""},
 		{own.Typed{"1.yield": "200"}, "", "1.yield"},
 		{own.Typed{"wage": "0.4"}, "", "wage"},
+		// parts of a whole are typed and told in percents
+		{own.Typed{"sells.retail.share": "140"}, "sells.retail.share", ""},
+		{own.Typed{"sells.retail.share": "45"}, "", ""}, // beside 55 and 35
 	} {
 		a := desk("en").Rank(c.typed, false)
 		_, wrong := a.Faults[c.faults]
 		_, asked := a.Asks[c.asked]
 		if c.faults != "" && (!wrong || a.HTML != "") || c.asked != "" && (!asked || a.HTML == "") {
 			t.Errorf("%v: faults %v, questions %v, %d bytes", c.typed, a.Faults, a.Asks, len(a.HTML))
+		}
+		told := map[string]string{"140": "140 is out of bounds; allowed: 0 to 100",
+			"45": "sum to 135 %; they must sum to 100 %"}
+		if text := told[c.typed["sells.retail.share"]]; !strings.Contains(a.Faults[c.faults], text) {
+			t.Errorf("%v: %q, and it is %q", c.typed, a.Faults[c.faults], text)
 		}
 	}
 }

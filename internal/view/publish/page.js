@@ -41,6 +41,20 @@
 		for (const x of form.elements) if (asks(x) && x.value !== '') list[x.name] = x.value;
 		return list;
 	};
+	// mine is what is typed as it is printed, where no form is.
+	const mine = () => {
+		const colon = main.lang.startsWith('fr') ? '\u00a0: ' : ': ', parts = [];
+		let section;
+		for (const x of form.elements) {
+			if (!asks(x) || x.value === '') continue;
+			const at = x.closest('[data-section]'), unit = x.closest('.blank').querySelector('.unit');
+			const value = x.selectedOptions ? x.selectedOptions[0].text : x.value;
+			const part = x.labels[0].textContent + colon + [value, unit && unit.textContent].filter(Boolean).join(' ');
+			parts.push(at && at !== section ? at.querySelector('legend').textContent + colon + part : part);
+			section = at;
+		}
+		return parts.length ? main.dataset.mine + ' ' + parts.join('; ') + '.' : '';
+	};
 	const show = list => {
 		const last = Math.min(40, Math.max(...Object.keys(list).map(k => parseInt(k) || 1), 1));
 		while (!form.elements[last + '.taps']) more();
@@ -94,7 +108,7 @@
 	};
 
 	// The engine. A late answer never wins: only that to the latest question is shown.
-	let worker, latest = 0, planned = false;
+	let worker, latest = 0, sure = -1, planned = false;
 	const status = text => { main.querySelector('[data-status]').textContent = text; };
 	const able = window.Worker && window.WebAssembly && window.DecompressionStream && window.Blob;
 	// A browser lets no file read another beside it.
@@ -124,13 +138,18 @@
 			main.querySelector('[data-own]').innerHTML = '';
 			return status('');
 		}
-		if (!steps.includes('file')) main.querySelector('[data-own]').classList.add('late');
+		if (steps.includes('rank')) main.querySelector('[data-own]').classList.add('late');
 		status(main.dataset.working);
 		worker.postMessage({ id: ++latest, steps, lang: main.lang, units, typed });
 	};
 	const hear = said => {
 		if (said.error) return status(main.dataset.broken + ' ' + said.error);
-		if (said.ready) { performance.mark('engine'); return status(''); }
+		if (said.ready) {
+			performance.mark('engine');
+			// Until something is typed the engine answers for nobody, so that what any answer needs is there by then.
+			if (!latest) worker.postMessage({ id: -1, steps: ['rank', 'sure'], lang: main.lang, units, typed: {} });
+			return status('');
+		}
 		if (said.id !== latest) return;
 		performance.mark(said.what);
 		const x = said.answer;
@@ -139,8 +158,15 @@
 		told(x);
 		if (x.faults) return status(main.dataset.faults);
 		const into = main.querySelector(said.what === 'plan' ? '[data-plan]' : '[data-own]');
+		if (said.what === 'rank') main.querySelector('[data-typed]').textContent = mine();
+		if (said.what === 'sure') sure = latest;
+		const before = said.what === 'rank' && into.querySelector('[data-later]');
 		into.innerHTML = x.html;
 		into.classList.remove('late');
+		if (before) {
+			before.classList.add('late');
+			into.querySelector('[data-later]').replaceWith(before);
+		}
 		if (said.what === 'plan') main.querySelector('[data-print]').hidden = false;
 		status(said.what === 'rank' ? main.dataset.chances : said.what === 'sure' && planned ? main.dataset.planning : '');
 	};
@@ -206,7 +232,7 @@
 			units = e.target.value;
 			return reunit();
 		}
-		soon = setTimeout(go, e.target.tagName === 'SELECT' ? 0 : 150);
+		soon = setTimeout(go, e.target.tagName === 'SELECT' ? 0 : 60);
 	});
 	document.addEventListener('submit', e => e.preventDefault());
 	document.addEventListener('click', e => {
@@ -230,7 +256,7 @@
 		switch (b.dataset.do) {
 		case 'plan':
 			planned = true;
-			go();
+			sure === latest ? ask(['plan']) : go();
 			break;
 		case 'section':
 			more().querySelector('input').focus();
