@@ -34,9 +34,16 @@ func Within(t float64, r *mat.SymDense, df float64) (p, err float64) {
 		return 1 - 2*Tail(t, df), 0
 	}
 	if lambda, ok := product(r); ok {
-		return withinProduct(t, lambda, df)
+		p, err = withinProduct(t, lambda, df)
+	} else {
+		p, err = withinLattice(t, r, df)
 	}
-	return withinLattice(t, r, df)
+	if math.IsNaN(p) { // so little freedom that no rule integrates over it: between Bonferroni's bound and one alone
+		one := 2 * Tail(t, df)
+		p = max(0, 1-float64(n)*one)
+		err = 1 - one - p
+	}
+	return p, err
 }
 
 // Tail is P(T > t).

@@ -17,11 +17,8 @@ func ascend(pl *plan, ml bool, near []float64) (*state, error) {
 		return st, nil
 	}
 	a := &ascent{st: st, held: -1}
-	if err := a.start(); err != nil {
+	if err := a.start(near); err != nil {
 		return nil, err
-	}
-	if near != nil {
-		copy(a.theta, near)
 	}
 	if err := a.climb(); err != nil {
 		return nil, err
@@ -77,7 +74,7 @@ func (a *ascent) fromFaces() {
 			}
 		}
 		a.theta = top
-		a.st.eval(top, true)
+		a.here()
 	}
 }
 
@@ -90,8 +87,13 @@ type ascent struct {
 	trial *state    // for likelihoods alone
 }
 
-// start sets the units, splits the spread evenly, and refuses components that the data cannot tell.
-func (a *ascent) start() error {
+// here evaluates at a.theta, unless that is where it stands: derivatives are most of the work in a large model.
+func (a *ascent) here() bool {
+	return slices.Equal(a.st.theta, a.theta) || a.st.eval(a.theta, true)
+}
+
+// start sets the units, splits the spread evenly or stands near, and refuses components that the data cannot tell.
+func (a *ascent) start(near []float64) error {
 	pl := a.st.pl
 	n, p, k := pl.n, pl.p, pl.k
 	spread := dot(pl.y, pl.y) / float64(n-p)
@@ -145,7 +147,10 @@ func (a *ascent) start() error {
 	if len(empty) > 0 {
 		return idleFault(empty)
 	}
-	if !a.st.eval(a.theta, true) {
+	if near != nil {
+		copy(a.theta, near)
+	}
+	if !a.here() {
 		return badVariance(pl)
 	}
 	return a.st.distinct()
@@ -228,7 +233,7 @@ const steps = 200
 func (a *ascent) climb() error {
 	st := a.st
 	k := st.pl.k
-	if !st.eval(a.theta, true) {
+	if !a.here() {
 		return badVariance(st.pl)
 	}
 	step, next, hess := make([]float64, k), make([]float64, k), make([]float64, k*k)

@@ -26,7 +26,7 @@ func (f *Fitted) Profile(k int, level float64) (Interval, error) {
 	top := f.Theta[k]
 	cut := distuv.ChiSquared{K: 1}.Quantile(level) / 2
 	a := &ascent{st: newState(f.plan, f.ml), trial: newState(f.plan, f.ml), held: -1}
-	if err := a.start(); err != nil {
+	if err := a.start(nil); err != nil {
 		return Interval{}, err
 	}
 	a.held = k
