@@ -672,9 +672,11 @@ var (
 	plusOr  = regexp.MustCompile(`^(` + aNumber + `\S*(?: [^\d±+]+)?)\s*(?:±|\+/-|\+-|\+/−)\s*(` + aNumber + `.*)$`)
 	inside  = regexp.MustCompile(`^(` + aNumber + `[^()\[\]]*?)\s*[(\[](.+)[)\]]$`)
 	ranged  = regexp.MustCompile(`^(` + aNumber + `)\s*%?\s*(?:–|—|\bto\b|\bà\b|-|;)\s*(` + aNumber + `)\s*%?$`)
-	tested  = regexp.MustCompile(`(?i)^p\s*[<>=≤≥]`)
-	counted = regexp.MustCompile(`(?i)^n\s*=?\s*(\d+)$`)
-	limits  = regexp.MustCompile(`\b(ci|ic|interval|intervalle|range|limits|limites|bornes|95)\b`)
+	// of a paper's or a page's note, right behind its number
+	footnote = regexp.MustCompile(`\d\[[1-9]\d?\]$`)
+	tested   = regexp.MustCompile(`(?i)^p\s*[<>=≤≥]`)
+	counted  = regexp.MustCompile(`(?i)^n\s*=?\s*(\d+)$`)
+	limits   = regexp.MustCompile(`\b(ci|ic|interval|intervalle|range|limits|limites|bornes|95)\b`)
 )
 
 // parted is what a cell says beside its number, by the mark of the column that it gets; "" is the number.
@@ -689,6 +691,8 @@ func parted(text string, limits bool) map[string]string {
 	if m := inside.FindStringSubmatch(text); m != nil {
 		in := strings.TrimSpace(m[2])
 		switch {
+		case footnote.MatchString(text):
+			text, all[lettersMark] = m[1], "["+in+"]"
 		case tested.MatchString(in):
 			text, all[testMark] = m[1], in
 		case counted.MatchString(in):
@@ -816,7 +820,8 @@ func (s *shape) part() {
 
 // isMark is true of what may stand behind one number alone: a star, a footnote's number, n.s.
 func isMark(text string) bool {
-	return strings.Trim(text, "*¹²³⁴⁵⁶⁷⁸⁹†‡§") == "" || strings.Trim(strings.ToLower(text), "(ns.)") == ""
+	return strings.Trim(text, "*¹²³⁴⁵⁶⁷⁸⁹†‡§") == "" || footnote.MatchString("1"+text) ||
+		strings.Trim(strings.ToLower(text), "(ns.)") == ""
 }
 
 // testOfMeans is true of a column whose letters are those of a test of means: of something measured, behind half of its

@@ -609,12 +609,13 @@ func (u *reader) odd(i int, t gloss.Target) bool {
 	if c.Name != "n" {
 		return false
 	}
-	groups := map[string][]string{}
+	groups, last := map[string][]string{}, make([]string, len(u.headers)) // what stands above may hold below
 	for _, r := range u.rows {
 		key := ""
 		for k, t := range u.targets {
 			if slices.Contains(ofArm, t.Column) && t.Practice == "" {
-				key += "\x00" + gloss.Fold(r[k])
+				last[k] = cmp.Or(r[k], last[k])
+				key += "\x00" + gloss.Fold(last[k])
 			}
 		}
 		groups[key] = append(groups[key], r[i])
@@ -905,7 +906,11 @@ func (u *reader) middle(i, r int, text string, mark byte, c column.Column[any]) 
 		}
 	}
 	if means == gloss.Middle {
-		mid, _ := readNumeral(number((a + b) / 2))
+		x := (a + b) / 2
+		if c.Bounds.Whole || c.Kind == column.Whole {
+			x = math.Round(x)
+		}
+		mid, _ := readNumeral(number(x))
 		u.cells[i][r] = u.number(i, r, mid, '.', way)
 	}
 	return true

@@ -127,7 +127,7 @@ func TestANewcomerInTheBrowser(t *testing.T) {
 			}
 			ratio(t, have[0], practice.CheckValve, 24.875/18.1875)
 		}},
-		{file: "chilled.csv", lang: "en", check: func(t *testing.T, d atDesk) {
+		{file: "chilled.csv", words: 1, lang: "en", check: func(t *testing.T, d atDesk) {
 			have := d.contents().Studies
 			if g := have[0].Arms[1].Gain; len(have) != 14 || have[0].Season != 2013 || g.Pct != 18.7 || *g.SEPct != 17.8 {
 				t.Fatalf("%d studies, %+v", len(have), have[0])
