@@ -282,6 +282,12 @@ func TestAsAProducer(t *testing.T) {
 		if plan := text("[data-plan]"); !strings.Contains(plan, c.says) {
 			t.Errorf("%s: the plan does not name %q: %.300s", c.lang, c.says, plan)
 		}
+		// what is typed, as paper has it: each section's numbers under its name, and the wage under none
+		typed := eval[string](r, "document.querySelector('"+shown+" [data-typed]').textContent")
+		if strings.Count(typed, "3200") != 1 || strings.Count(typed, "section ") != 2 ||
+			!strings.Contains(typed, map[string]string{"en": "; wage: 31 ", "fr": "; salaire horaire\u00a0: 31,5 "}[c.lang]) {
+			t.Errorf("%s: it prints %q", c.lang, typed)
+		}
 		if wide := eval[int64](r, "document.documentElement.scrollWidth"); wide > c.width {
 			t.Errorf("%s: the page is %d px wide", c.lang, wide)
 		}

@@ -47,7 +47,7 @@
 		let section;
 		for (const x of form.elements) {
 			if (!asks(x) || x.value === '') continue;
-			const at = x.closest('[data-section]'), unit = x.closest('.blank').querySelector('.unit');
+			const at = x.closest('fieldset[data-section]'), unit = x.closest('.blank').querySelector('.unit');
 			const value = x.selectedOptions ? x.selectedOptions[0].text : x.value;
 			const part = x.labels[0].textContent + colon + [value, unit && unit.textContent].filter(Boolean).join(' ');
 			parts.push(at && at !== section ? at.querySelector('legend').textContent + colon + part : part);
