@@ -210,16 +210,26 @@ func (w *Writer) within(space, text string) {
 // where it is taller than a screen: classes of what stands around it.
 func (w *Writer) Figure(f show.Drawn) (tall string) {
 	const screen = 675 // points: 900 CSS px
-	wide, narrow := f.Draw(figure.Page), f.Draw(figure.Phone)
-	if wide.Height > screen {
+	narrow, high := f.Draw(figure.Phone), 0.0
+	w.put(`<figure id="`, w.Prefix+"figure-"+f.Name, `">`)
+	parts := f.Parts
+	if parts == nil {
+		parts = append(parts, f.Draw)
+	}
+	for _, draw := range parts {
+		wide := draw(figure.Page)
+		high += float64(wide.Height)
+		w.put(`<div class="page">`)
+		w.Write(wide.SVG())
+		w.put(`</div>`)
+	}
+	if high > screen {
 		tall = "tall "
 	}
 	if narrow.Height > screen {
 		tall += "long"
 	}
-	w.put(`<figure id="`, w.Prefix+"figure-"+f.Name, `"><div class="page">`)
-	w.Write(wide.SVG())
-	w.put(`</div><div class="phone">`)
+	w.put(`<div class="phone">`)
 	w.Write(narrow.SVG())
 	w.put(`</div></figure>`)
 	return tall

@@ -45,9 +45,9 @@ type Flow struct {
 
 // entry is a line of the contents, and where it stands.
 type entry struct {
-	name string
-	page int
-	y    vg.Length
+	name       string
+	page       int
+	x, edge, y vg.Length
 }
 
 // NewFlow begins a document with a first page.
@@ -238,15 +238,22 @@ func (f *Flow) Head(text string) {
 	f.pending = append(f.pending, text)
 }
 
-// Contents is a list of headings that are to come; Feet writes their pages. One that never comes has none.
+// Contents is a list of headings that are to come, in two columns; Feet writes their pages. One that never comes has
+// none.
 func (f *Flow) Contents(title string, heads []string) {
-	f.begin(f.Caption*2 + f.Body*1.5*vg.Length(len(heads)))
+	half := (len(heads) + 1) / 2
+	f.begin(f.Caption*2 + f.Body*1.4*vg.Length(half))
 	f.Space(f.Body)
 	f.Within(TagHeading, "", func() { f.line(f.Titles, f.Caption, f.Ink, f.Side, title, 1.5) })
-	for _, h := range heads {
-		f.listed = append(f.listed, entry{h, f.Pages(), f.y + f.Body})
-		f.Within(TagPara, "", func() { f.line(Regular, f.Body, f.Ink, f.Side, h, 1.5) })
+	column := func(heads []string) Lane {
+		return Lane{1, func() {
+			for _, h := range heads {
+				f.listed = append(f.listed, entry{h, f.Pages(), f.Side, f.Width - f.Side, f.y + f.Body})
+				f.Within(TagPara, "", func() { f.line(Regular, f.Body, f.Ink, f.Side, h, 1.4) })
+			}
+		}}
 	}
+	f.Beside(f.Body*2.4, column(heads[:half]), column(heads[half:]))
 	f.y += f.Body
 }
 
@@ -355,7 +362,6 @@ func (f *Flow) picture(x, y, scale vg.Length, alt string, draw func(vg.Canvas)) 
 
 // numbers writes the pages of the contents, each behind a leader of dots.
 func (f *Flow) numbers() {
-	edge := f.Side + min(f.Measure, f.inner())
 	for _, e := range f.listed {
 		page, found := f.begun[e.name]
 		if !found {
@@ -363,10 +369,10 @@ func (f *Flow) numbers() {
 		}
 		f.canvas = f.again(e.page, f.Height)
 		n := strconv.Itoa(page)
-		from := edge - Regular.Width(n, f.Body)
+		from := e.edge - Regular.Width(n, f.Body)
 		f.text(Regular, f.Body, f.Ink, from, e.y, n)
 		dot := Regular.Width(" .", f.Body)
-		if dots := int((from - f.Body*0.5 - f.Side - Regular.Width(e.name, f.Body)) / dot); dots > 1 {
+		if dots := int((from - f.Body*0.5 - e.x - Regular.Width(e.name, f.Body)) / dot); dots > 1 {
 			leader := strings.Repeat(" .", dots-1)
 			f.text(Regular, f.Body, f.Faint, from-f.Body*0.3-Regular.Width(leader, f.Body), e.y, leader)
 		}

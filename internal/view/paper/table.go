@@ -55,6 +55,7 @@ type grid struct {
 
 const (
 	leading = 1.32 // of a table's lines
+	between = 0.36 // two of its rows
 	markAt  = 0.68 // size of a mark, of that of its text
 )
 
@@ -205,7 +206,7 @@ func fit(t Table, size, width vg.Length, under, force bool) (*grid, bool) {
 			most = max(most, len(l))
 		}
 		g.lines = append(g.lines, cells)
-		g.tall = append(g.tall, size*(leading*vg.Length(most)+0.5))
+		g.tall = append(g.tall, size*(leading*vg.Length(most)+between))
 	}
 	return g, true
 }
@@ -493,7 +494,7 @@ func (f *Flow) notes(notes []Note) (list []laid, tall vg.Length) {
 // split parts rows of more than n lines, so that none is taller than a page.
 func (g *grid) split(n int) {
 	for k := 0; k < len(g.Rows); k++ {
-		lines := int(math.Round(float64((g.tall[k]/g.size - 0.5) / leading)))
+		lines := int(math.Round(float64((g.tall[k]/g.size - between) / leading)))
 		if lines <= n {
 			continue
 		}
@@ -511,8 +512,8 @@ func (g *grid) split(n int) {
 		}
 		g.Rows = slices.Replace(g.Rows, k, k+1, first, rest)
 		g.lines = slices.Replace(g.lines, k, k+1, above, below)
-		g.tall = slices.Replace(g.tall, k, k+1, g.size*(leading*vg.Length(n)+0.5),
-			g.size*(leading*vg.Length(lines-n)+0.5))
+		g.tall = slices.Replace(g.tall, k, k+1, g.size*(leading*vg.Length(n)+between),
+			g.size*(leading*vg.Length(lines-n)+between))
 	}
 }
 
@@ -555,7 +556,7 @@ func (f *Flow) gridRow(g *grid, k int) {
 		f.rule(0.4, f.Rule, f.Side, f.Side+g.across(), f.y)
 	}
 	x := f.Side
-	top := f.y + size*(1+0.25)
+	top := f.y + size*(1+between/2)
 	for i := range g.Columns {
 		f.Within(TagCell, "", func() { f.gridCell(g, k, i, x, top) })
 		x += g.wide[i] + g.gap()

@@ -40,20 +40,21 @@ func chapters(w *show.View) []chapter {
 		list[i].spreads = w.Spreads(show.Report, c.id)
 	}
 	last := &list[len(list)-1]
-	last.spreads = append(last.spreads, show.Spread{Tables: []show.Table{captions(w, list)}})
+	last.spreads = append(last.spreads, show.Spread{Tables: captions(w, list)})
 	return slices.DeleteFunc(list, func(c chapter) bool { return len(c.spreads) == 0 && c.id != "methods" })
 }
 
-// captions is a table of all figures and tables of the report, with what stands under them in a paper, and their files.
-func captions(w *show.View, list []chapter) show.Table {
+// captions are tables of all figures and tables of the report, with what stands under them in a paper, and their files:
+// the words under a figure are many, two tables stand in a row.
+func captions(w *show.View, list []chapter) []show.Table {
 	v := w.V
-	t := show.Table{ID: "captions", Title: v.Text("Captions of figures and tables, and their files"),
+	file, caption := show.Column{ID: "file", Name: v.Text("file")}, show.Column{ID: "caption", Name: v.Text("caption")}
+	figures := show.Table{ID: "captions", Title: v.Text("Captions of figures and tables, and their files"),
 		Lead: v.Text("A figure is a file by spile figure, and beside it in the workbench; a table is CSV and XLSX " +
 			"beside it there."),
-		Columns: []show.Column{{ID: "file", Name: v.Text("file")}, {ID: "caption", Name: v.Text("caption")}}}
-	add := func(file, caption string) {
-		t.Rows = append(t.Rows, show.Row{ID: file, Cells: []show.Cell{{Text: file}, {Text: caption}}})
-	}
+		Columns: []show.Column{file, caption}}
+	tables := show.Table{ID: "captions-tables", Title: v.Text("Tables, and their files"),
+		Columns: []show.Column{file, caption, file, caption}}
 	shown := w.Spreads(show.Report, "answer")
 	for _, c := range list {
 		shown = append(shown, c.spreads...)
@@ -67,14 +68,20 @@ func captions(w *show.View, list []chapter) show.Table {
 			}
 			if !seen[name] {
 				seen[name] = true
-				add(name+".svg", f.Draw(figure.Page).Alt())
+				figures.Rows = append(figures.Rows, show.Row{ID: name,
+					Cells: []show.Cell{{Text: name + ".svg"}, {Text: f.Draw(figure.Page).Alt()}}})
 			}
 		}
 	}
+	var cells []show.Cell
 	for _, s := range shown {
 		for _, x := range s.Tables {
-			add(show.FileName(x.ID)+".csv", x.Title+".")
+			cells = append(cells, show.Cell{Text: show.FileName(x.ID) + ".csv"}, show.Cell{Text: x.Title + "."})
 		}
 	}
-	return t
+	for row := range slices.Chunk(cells, 4) {
+		row = append(row, make([]show.Cell, 4-len(row))...)
+		tables.Rows = append(tables.Rows, show.Row{ID: row[0].Text, Cells: row})
+	}
+	return []show.Table{figures, tables}
 }

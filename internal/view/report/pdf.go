@@ -42,15 +42,15 @@ func PDF(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byt
 			f.Bullet(text)
 		}
 	}
-	for _, s := range w.Spreads(show.Report, "answer") {
-		for _, x := range s.Figures {
-			put(f, x)
-		}
-	}
 	if warnings := w.Warned(); len(warnings) > 0 {
 		f.Head(v.Text("Read with care"))
 		for _, x := range warnings {
 			f.Bullet(x.Text)
+		}
+	}
+	for _, s := range w.Spreads(show.Report, "answer") {
+		for _, x := range s.Figures {
+			put(f, x)
 		}
 	}
 	for _, c := range all {
@@ -113,8 +113,8 @@ func sheetOf(v *say.Voice) paper.Look {
 		l.Width, l.Height = 8.5*vg.Inch, 11*vg.Inch
 	}
 	l.Side, l.Top, l.Bottom, l.Measure = 48, 48, 58, 432
-	l.Heading, l.Lead, l.Body, l.Caption, l.Table, l.Note, l.Least = 17, 15, 10, 11.5, 8.5, 8, 6.5
-	l.Whole = 0.3
+	l.Heading, l.Lead, l.Body, l.Caption, l.Table, l.Note, l.Least = 17, 14, 10, 11.5, 8, 7.5, 6.5
+	l.Whole = 0.22
 	return l
 }
 

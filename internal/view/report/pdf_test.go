@@ -167,7 +167,7 @@ func TestDocumentHoldsTheReport(t *testing.T) {
 			}
 			at += i
 		}
-		floats := []string{w.Bars().Title, w.Intervals().Title, w.AgeingFigure().Title}
+		floats := []string{w.Intervals().Title, w.AgeingFigure().Title}
 		for _, s := range append(append(w.Warnings(), floats...), a.Input.Sources[0].Digest) {
 			if !strings.Contains(text, run(s)) {
 				t.Errorf("%s: %q is missing", d.name, s)
@@ -369,6 +369,19 @@ func TestManyStudies(t *testing.T) {
 	for _, title := range []string{show.Of(a, voice).Bars().Title, show.Of(a, voice).Intervals().Title} {
 		if n := strings.Count(text, run(title)); n < 4 {
 			t.Errorf("%q stands over %d figures", title, n)
+		}
+	}
+}
+
+// The whole report of the demo is what a reader still opens: thirty pages, on either paper.
+func TestTheReportIsThirtyPages(t *testing.T) {
+	a, err := show.Whole.Ask(&memo, answer(), answer().Everything())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, d := range documents[:2] {
+		if n := strings.Count(poppler(t, d.of(t, a), "pdftotext"), "\f"); n > 30 {
+			t.Errorf("%s: %d pages", d.name, n)
 		}
 	}
 }

@@ -127,9 +127,8 @@ func TestOrder(t *testing.T) {
 	text := html.UnescapeString(string(written(t, a)))
 	_, text, _ = strings.Cut(text, "<main")
 	at := 0
-	want := append(w.Recommendation(), `id="figure-net"`, `id="gains"`, `id="figure-bars"`, w.Gains().Title,
-		`id="figure-intervals-1"`,
-		w.Shares().Title, `id="rotation"`, `id="figure-ageing"`, w.Rotation().Title, `id="profit"`, w.Ranking().Title,
+	want := append(w.Recommendation(), `id="figure-net"`, `id="gains"`, `id="figure-intervals-1"`,
+		w.Gains().Title, w.Shares().Title, `id="rotation"`, `id="figure-ageing"`, w.Rotation().Title, `id="profit"`, w.Ranking().Title,
 		w.Budget(a.Ranking[a.Recommended], true).Title, `id="caveats"`, w.Caveats().Title, `id="evidence"`,
 		`id="cautions"`,
 		`id="assumptions"`, w.Assumptions().Title, `id="methods"`, w.Methods(), w.Sources().Title)

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"strings"
 	"time"
 
 	"spile/internal/engine/advice"
@@ -97,7 +98,10 @@ func deckTable(t paper.Table) *deck.Table {
 	out := &deck.Table{Alt: t.Title}
 	for i, c := range t.Columns {
 		out.Heads, out.Right = append(out.Heads, c.Head), append(out.Right, c.Right)
-		widest := paper.Regular.Width(c.Head, 12)
+		widest := paper.Regular.Width(c.Head, 12) / 2 // in two lines
+		for word := range strings.SplitSeq(c.Head, " ") {
+			widest = max(widest, paper.Regular.Width(word, 12))
+		}
 		for _, r := range t.Rows {
 			widest = max(widest, paper.Regular.Width(r.Cells[i].Text, 12))
 		}

@@ -12,7 +12,7 @@ var Figures = []Exhibit[Drawing]{{
 	Says:  (*View).netsSay,
 }, {
 	Key: "bars", Help: "every study by practice, for a talk", Needs: Studies,
-	At:    []Spot{page("gains"), chapter("gains"), talk("evidence")},
+	At:    []Spot{page("gains"), talk("evidence")},
 	Build: func(w *View) Drawing { return w.Bars() },
 	Says:  (*View).barsSay,
 	Parts: (*View).barsInParts,
@@ -33,7 +33,7 @@ var Figures = []Exhibit[Drawing]{{
 	Build: (*View).FunnelFigure,
 }, {
 	Key: "foretold", Help: "each study beside what the others foretell", Needs: Studies | Checked,
-	At:    []Spot{closer("trust"), chapter("trust")},
+	At:    []Spot{closer("trust")},
 	Build: (*View).ForetoldFigure,
 }, {
 	Key: "came-after", Help: "what came after, beside what the pool had said", Needs: Studies | Checked,
@@ -128,7 +128,7 @@ var Tables = []Exhibit[Table]{{
 	Build: (*View).Assumptions,
 }, {
 	Key: "cautions", Help: "the cautions of each practice", Needs: Prices,
-	At:    []Spot{page("profit"), chapter("cautions"), command("profit")},
+	At:    []Spot{page("profit"), briefly(chapter("cautions")), command("profit")},
 	Build: (*View).Cautions,
 	Brief: shared,
 }, {
@@ -144,7 +144,7 @@ var Tables = []Exhibit[Table]{{
 	Brief: likely,
 }, {
 	Key: "outlook-season", Help: "the same in one single season", Needs: Prices | Chances,
-	At:    []Spot{closer("sure"), briefly(chapter("sure", "map")), command("sure")},
+	At:    []Spot{closer("sure"), command("sure")},
 	Build: func(w *View) Table { return w.Outlook(w.A.Weighed.Prospect, true) },
 	Brief: likely,
 }, {
@@ -161,7 +161,7 @@ var Tables = []Exhibit[Table]{{
 	Build: func(w *View) Table { return w.SwingsOfTwo(w.A.Weighed.Prospect, w.A.Weighed.Hangs) },
 }, {
 	Key: "break-even", Help: "where another practice would come first", Needs: Prices | Chances,
-	At:    []Spot{page("sure", "swings"), closer("sure"), chapter("sure", "swings"), command("sure")},
+	At:    []Spot{page("sure", "swings"), closer("sure"), briefly(chapter("sure", "swings")), command("sure")},
 	Build: func(w *View) Table { return w.Breaks(w.A.Weighed.Prospect, w.A.Weighed.Hangs) },
 	Brief: nearest,
 }, {
@@ -178,12 +178,12 @@ var Tables = []Exhibit[Table]{{
 	Build: func(w *View) Table { return w.Trials(w.A.Weighed.Next) },
 }, {
 	Key: "gains", Help: "the pooled gain of each practice", Needs: Studies,
-	At:    []Spot{page("gains", "bars"), closer("gains"), chapter("gains", "bars"), command("gains")},
+	At:    []Spot{page("gains", "bars"), closer("gains"), chapter("gains", "intervals"), command("gains")},
 	Build: (*View).Gains,
 	Brief: func(t Table) Table { return t.Without("comparisons", "long_run_pct") },
 }, {
 	Key: "few-studies", Help: "gains of few studies, and how far gains hang on what is assumed", Needs: Studies,
-	At:    []Spot{page("gains", "bars"), chapter("gains", "bars"), command("gains")},
+	At:    []Spot{page("gains", "bars"), chapter("gains", "intervals"), command("gains")},
 	Build: (*View).Few,
 }, {
 	Key: "shares", Help: "how much of a gain is just the new spout", Needs: Studies,
@@ -214,7 +214,7 @@ var Tables = []Exhibit[Table]{{
 	Says:  (*View).caveatsSay,
 }, {
 	Key: "without-study", Help: "the answer without each study", Needs: Studies | LeftOut,
-	At:    []Spot{closer("gains"), chapter("caveats"), more("gains")},
+	At:    []Spot{closer("gains"), more("gains")},
 	Build: (*View).WithoutStudies,
 }, {
 	Key: "without-site", Help: "the answer without each site", Needs: Studies | LeftOut,
@@ -225,8 +225,12 @@ var Tables = []Exhibit[Table]{{
 	At:    []Spot{closer("gains"), chapter("caveats"), more("gains")},
 	Build: (*View).Indirect,
 }, {
-	Key: "parts-*", Help: "why a gain is what it is, part by part", Needs: Studies | Explained,
+	Key: "parts", Help: "why each gain is what it is, step by step", Needs: Studies | Explained,
 	At:    []Spot{chapter("gains", "intervals")},
+	Build: (*View).Steps,
+}, {
+	Key: "parts-*", Help: "why a gain is what it is, part by part", Needs: Studies | Explained,
+	At:    []Spot{page("why")},
 	Stars: (*View).explained,
 	Each:  func(w *View, k string) Table { return w.Parts(practice.Key(k)) },
 }, {
@@ -235,9 +239,8 @@ var Tables = []Exhibit[Table]{{
 	Build: (*View).Checks,
 }, {
 	Key: "influence", Help: "the answer without each study, site and season", Needs: Studies | Checked,
-	At:    []Spot{closer("trust"), briefly(chapter("trust", "influence")), more("trust")},
+	At:    []Spot{closer("trust"), more("trust")},
 	Build: (*View).Influence,
-	Brief: func(t Table) Table { return t.first(12) },
 }, {
 	Key: "tests", Help: "what tests say of the pool", Needs: Studies | Checked,
 	At:    []Spot{page("trust", "funnel"), closer("trust"), chapter("trust", "funnel"), command("trust")},
@@ -260,7 +263,7 @@ var Tables = []Exhibit[Table]{{
 	Build: (*View).Criteria,
 }, {
 	Key: "simulated", Help: "how often such intervals hold the truth", Needs: Studies,
-	At:    []Spot{closer("trust"), chapter("trust"), more("trust")},
+	At:    []Spot{closer("trust"), more("trust")},
 	Build: (*View).Simulated,
 }, {
 	Key: "weights", Help: "what each comparison brings to the pool", Needs: Studies,
@@ -286,7 +289,7 @@ var Tables = []Exhibit[Table]{{
 	Build: (*View).Standings,
 }, {
 	Key: "sources", Help: "where the data came from", Needs: Studies,
-	At:    []Spot{page("evidence"), chapter("methods")},
+	At:    []Spot{closer("evidence"), chapter("methods")},
 	Build: (*View).Sources,
 }, {
 	Key: "trial", Help: "what each practice of a trial gained", Needs: OfTrial,

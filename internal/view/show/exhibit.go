@@ -20,7 +20,7 @@ type Exhibit[T any] struct {
 	Build func(w *View) T              // of one without a star
 	Each  func(w *View, star string) T // of one with a star; the zero T where there is none of that name
 	Stars func(w *View) []string       // what the star stands for where it is shown
-	Parts func(w *View) []T            // in the report: parts that each fit a printed page; nil: the whole
+	Parts func(w *View) []T            // in the report and on a page: parts that each fit a printed page; nil: the whole
 	Hall  func(w *View) []T            // in a talk: what a hall can read; nil: the whole
 	Says  func(w *View) []string       // in a talk: the finding that each slide of it has for its title
 	Brief func(t T) T                  // without what only a statistician asks for; nil: the whole
@@ -33,8 +33,9 @@ type Drawing interface {
 
 // Drawn is a figure by its name, which stands in addresses and file names.
 type Drawn struct {
-	Name string
-	Draw func(figure.Size) *figure.Sheet
+	Name  string
+	Draw  func(figure.Size) *figure.Sheet
+	Parts []func(figure.Size) *figure.Sheet // on a page: parts that each fit a printed one; nil: it does
 }
 
 // Medium is where things are shown.
@@ -233,7 +234,7 @@ func (w *View) Figure(name string) (Drawn, bool) {
 	if d == nil {
 		return Drawn{}, false
 	}
-	return Drawn{name, d.Draw}, true
+	return Drawn{Name: name, Draw: d.Draw}, true
 }
 
 // Table is the table of a name; false where this view has none.
@@ -330,6 +331,12 @@ func (x Exhibit[T]) shown(w *View, m Medium) []T {
 func drawn(x Exhibit[Drawing], w *View, m Medium) []Drawn {
 	parts := x.shown(w, m)
 	var list []Drawn
+	var pieces []func(figure.Size) *figure.Sheet
+	if m == Page && x.Parts != nil && len(parts) > 0 {
+		for _, d := range x.Parts(w) {
+			pieces = append(pieces, d.Draw)
+		}
+	}
 	for i, d := range parts {
 		name := x.Key
 		if x.Each != nil {
@@ -338,7 +345,7 @@ func drawn(x Exhibit[Drawing], w *View, m Medium) []Drawn {
 			name += "-" + strconv.Itoa(i+1)
 		}
 		if d != nil {
-			list = append(list, Drawn{name, d.Draw})
+			list = append(list, Drawn{name, d.Draw, pieces})
 		}
 	}
 	return list

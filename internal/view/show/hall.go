@@ -61,9 +61,12 @@ func (w *View) ageingForHall() []Drawing {
 func (w *View) outlooksForHall() []Drawing {
 	whole := w.OutlookFigure(w.A.Weighed.Prospect)
 	var list []Drawing
-	for _, p := range whole.Panels {
+	for i, p := range whole.Panels {
 		f := whole
 		f.Panels = []figure.OutlookPanel{p}
+		if i > 0 { // which is told of the long run
+			f.Key.Rest = ""
+		}
 		f.Desc = capital(p.Title) + ". " + w.V.Text("Of 100 draws of gains, prices and work, how many fall where: the "+
 			"stem holds 90, the bud the middle half. Beside it the chance of being best.")
 		list = append(list, f)

@@ -8,8 +8,8 @@ import (
 
 // How many rows a figure of studies holds where it fills a printed page.
 const (
-	rowsOfPage = 38 // intervals
-	barsOfPage = 62 // bars, which stand closer
+	rowsOfPage = 50 // intervals, a little smaller then
+	barsOfPage = 72 // bars, which stand closer
 )
 
 // intervalsInParts is the figure of intervals in as many parts as keep each on one printed page.

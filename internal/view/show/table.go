@@ -30,8 +30,6 @@ type Table struct {
 	Rest string // on a page: what is behind the click that shows the rows that are Later
 	Read int    // on a page: how many notes without a mark stand before that click, where others stand behind it
 	Hint string // on a phone: that there are more columns to the side
-
-	rest func(rows int) string // says that so many rows are left out
 }
 
 // Column is the head of a column. ID is the stable header in a CSV; Unit, where there is one, is said in the head so
@@ -343,22 +341,6 @@ func (t Table) either(width int) (wide []int, stacked, fits bool) {
 		wide, high, stacked = under, h, true
 	}
 	return wide, stacked, high < math.MaxInt
-}
-
-// first is the table's first rows, with a note on how many more there are; in the room of one row stands the row.
-func (t Table) first(most int) Table {
-	left := len(t.Rows) - most
-	if left <= 1 {
-		return t
-	}
-	t.Rows = t.Rows[:most]
-	t.Notes = slices.DeleteFunc(slices.Clone(t.Notes), func(n Footnote) bool {
-		return n.Mark != "" && !slices.ContainsFunc(t.Rows, func(r Row) bool {
-			return slices.ContainsFunc(r.Cells, func(c Cell) bool { return slices.Contains(c.Marks, n.Mark) })
-		})
-	})
-	t.note(t.rest(left))
-	return t
 }
 
 // Without is the table without the columns of these IDs.

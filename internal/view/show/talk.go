@@ -1,9 +1,11 @@
 package show
 
 import (
+	"fmt"
 	"regexp"
 	"slices"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 
 	"spile/internal/engine/advice"
@@ -48,6 +50,7 @@ func (w *View) Talk(by string, day string, tried []string) []Slide {
 			list = append(list, x)
 		}
 	}
+	say(w.inShort())
 	say(v.Text("Trials asked: how much more sap does clean plastic give?"), w.asked(), w.sources()...)
 	if len(tried) > 0 {
 		say(v.Text("Tried, and not as the files stand"), tried)
@@ -61,12 +64,84 @@ func (w *View) Talk(by string, day string, tried []string) []Slide {
 	if r := w.Recommendation(); len(r) > 0 {
 		title := v.Text("What to do")
 		if deed := w.Deed(); deed != "" {
-			title = v.Text("What to do: %s", deed)
+			title = heard(v.Text("What to do: %s", deed), title)
 		}
-		say(title, append(sentences(r[0]),
-			v.Text("This report informs; it does not permit. The label is the law.")), r[1:]...)
+		say(title, append(w.deeds(r[0]),
+			v.Text("This report informs; it does not permit. The label is the law.")), r...)
+	}
+	for i, s := range list {
+		if len(s.Notes) > 0 { // the sentence first, then what it rests on
+			list[i].Notes = slices.Insert(slices.Clone(s.Notes), 0, ended(s.Title))
+		}
 	}
 	return list
+}
+
+// titled is how many words the title of a slide has at most; a number with its unit is one.
+const titled = 12
+
+// heard is the first of some ways to say a title that is short enough, else the last.
+func heard(ways ...string) string {
+	for _, way := range ways[:len(ways)-1] {
+		n := 0
+		for word := range strings.SplitSeq(way, " ") {
+			if strings.ContainsFunc(word, func(r rune) bool { return unicode.IsLetter(r) || unicode.IsDigit(r) }) {
+				n++
+			}
+		}
+		if n <= titled {
+			return way
+		}
+	}
+	return ways[len(ways)-1]
+}
+
+// finding is a title that names an option, or only says that it is the one in front where its name is long.
+func (w *View) finding(name string, say func(name string) string) string {
+	return heard(say(capital(name)), say(capital(w.V.Text("the practice in front"))))
+}
+
+// ended is a title as a sentence.
+func ended(title string) string {
+	if strings.HasSuffix(title, "?") {
+		return title
+	}
+	return title + "."
+}
+
+// inShort is the answer for who hears nothing else: what to do, what it brings, how surely, and by how much sap.
+func (w *View) inShort() (title string, points []string) {
+	v, deed := w.V, w.Deed()
+	o, ok := w.A.Best()
+	if !ok || deed == "" {
+		return "", nil
+	}
+	net, than := o.Today, v.Text("a tap and season over today's practice")
+	if o.IsToday || w.A.Untold.Practice != "" {
+		net, than = o.Unsanitized, v.Text("a tap and season over unsanitized")
+	}
+	money := w.currency()
+	if o.Practice != practice.Unsanitized {
+		points = append(points, fmt.Sprintf("%s (%s) %s.", v.Money(net.Average(), money),
+			v.MoneyRange(net.NetLow, net.NetHigh, money), than))
+	}
+	if likely := w.likely(o); likely != "" {
+		points = append(points, capital(likely)+".")
+	}
+	if o.Practice != practice.Unsanitized {
+		points = append(points, w.moreSap(o))
+	}
+	return heard(v.Text("In short: %s", deed), v.Text("In short")), points
+}
+
+// deeds are the sentences of the recommendation that say what to do; its numbers were told at the beginning.
+func (w *View) deeds(first string) []string {
+	list := sentences(first)
+	if _, told := w.inShort(); told == nil {
+		return list
+	}
+	number := func(s string) bool { return strings.ContainsFunc(s, unicode.IsDigit) && strings.Contains(s, "%") }
+	return slices.DeleteFunc(list, number)
 }
 
 // invented is what a hall must be told of the input: that it is invented. Who speaks has every warning in the notes.
@@ -366,10 +441,12 @@ func (w *View) barsSay() []string {
 	if k == "" || pct <= 0 {
 		return []string{w.V.Text("What each study found")}
 	}
-	if g, ok := w.gain(k); ok && g.LowPct <= 0 {
-		return []string{w.V.Text("%s gave %s more sap, which is not settled", capital(w.Practice(k)), w.V.Percent(pct))}
-	}
-	return []string{w.V.Text("%s gave %s more sap", capital(w.Practice(k)), w.V.Percent(pct))}
+	return []string{w.finding(w.Practice(k), func(name string) string {
+		if g, ok := w.gain(k); ok && g.LowPct <= 0 {
+			return w.V.Text("%s gave %s more sap, which is not settled", name, w.V.Percent(pct))
+		}
+		return w.V.Text("%s gave %s more sap", name, w.V.Percent(pct))
+	})}
 }
 
 // pooledSays is how much of the leading gain the new spout alone explains.
@@ -414,13 +491,15 @@ func (w *View) netsSay() []string {
 	if !ok {
 		return []string{v.Text("Against doing nothing"), v.Text("Against today's practice")}
 	}
-	against := v.Text("%s nets %s a tap over reused spouts", capital(w.Option(o)),
-		v.Money(o.Unsanitized.Average(), money))
+	against := w.finding(w.Option(o), func(name string) string {
+		return v.Text("%s nets %s a tap over reused spouts", name, v.Money(o.Unsanitized.Average(), money))
+	})
 	if o.IsToday {
 		return []string{against, v.Text("Nothing nets more than today's practice")}
 	}
-	return []string{against,
-		v.Text("%s nets %s a tap more than today", capital(w.Option(o)), v.Money(o.Today.Average(), money))}
+	return []string{against, w.finding(w.Option(o), func(name string) string {
+		return v.Text("%s nets %s a tap more than today", name, v.Money(o.Today.Average(), money))
+	})}
 }
 
 func (w *View) outlooksSay() []string {
@@ -431,21 +510,19 @@ func (w *View) outlooksSay() []string {
 		return []string{v.Text("Over the long run"), v.Text("In one single season")}
 	}
 	r := p.Summary.Rows[p.Best]
+	first := w.finding(w.Option(o), func(name string) string {
+		return v.Text("%s comes first %s times of 100", name, v.Decimal(100*r.Long.Best, 0))
+	})
 	if o.IsToday { // which neither gains nor loses against itself
-		return []string{
-			v.Text("%s comes first %s times of 100", capital(w.Option(o)), v.Decimal(100*r.Long.Best, 0)),
-			v.Text("In one season it comes first %s times of 100", v.Decimal(100*r.Season.Best, 0)),
-		}
+		return []string{first,
+			v.Text("In one season it comes first %s times of 100", v.Decimal(100*r.Season.Best, 0))}
 	}
 	loses := v.Money(max(0, -r.Season.Poor), w.currency()) // as in the table of a poor, a usual and a good season
 	poor := v.Text("One spring in ten loses %s a tap or more against today", loses)
 	if loses == v.Money(0, w.currency()) {
 		poor = v.Text("Even a poor spring loses nothing against today")
 	}
-	return []string{
-		v.Text("%s comes first %s times of 100", capital(w.Option(o)), v.Decimal(100*r.Long.Best, 0)),
-		poor,
-	}
+	return []string{first, poor}
 }
 
 func (w *View) paybackSays() []string {

@@ -121,3 +121,84 @@ func TestOneIntervalIsNotTheBest(t *testing.T) {
 		}
 	}
 }
+
+// A title is heard in one breath: twelve words at most, whatever comes first, however long its name, and whatever is
+// done today; a number with its unit is one.
+func TestTitlesHaveTwelveWords(t *testing.T) {
+	long := "new-drop"
+	for _, lang := range []string{"en", "fr"} {
+		for i := range fixture().Ranking {
+			for _, c := range []func(a *advice.Advice){
+				func(*advice.Advice) {},
+				func(a *advice.Advice) { a.Ranking[i].IsToday = true },
+				func(a *advice.Advice) { a.Ranking[i].ChanceOver, a.Ranking[(i+1)%2].ChanceOver = 0, 0.4 },
+				func(a *advice.Advice) {
+					a.Ranking[i].Practice, a.Ranking[i].Every, a.Ranking[i].With = practice.Key(long), 10, "check-valve"
+				},
+				func(a *advice.Advice) {
+					for k := range a.Pool.Gains {
+						a.Pool.Gains[k].LowPct = -1
+					}
+				},
+			} {
+				a := fixture()
+				a.Recommended = i
+				c(a)
+				weighed := *a
+				weighed.Weighed = &advice.Weighed{Prospect: &advice.Prospect{Summary: sure.Summary{
+					Rows: []sure.Row{{Season: sure.Outlook{Poor: -1234.56}}}}}}
+				w := Of(a, say.In(lang))
+				titles := slices.Concat(w.barsSay(), w.netsSay(), Of(&weighed, w.V).outlooksSay())
+				for _, s := range w.Talk("", "", nil) {
+					if !s.Opening {
+						titles = append(titles, strings.TrimSuffix(s.Title, w.V.Text("%s, continued", "")))
+					}
+				}
+				for _, title := range titles {
+					n := 0
+					for word := range strings.SplitSeq(title, " ") {
+						if strings.Trim(word, "«»–:$,.%\u00a0\u202f") != "" {
+							n++
+						}
+					}
+					if n > 12 {
+						t.Errorf("%s: %d words: %s", lang, n, title)
+					}
+				}
+			}
+		}
+	}
+}
+
+// Who speaks reads a sentence first, not a row of a table.
+func TestNotesBeginWithASentence(t *testing.T) {
+	for _, s := range Of(fixture(), say.In("en")).Talk("", "", nil) {
+		if len(s.Notes) > 0 && !strings.HasPrefix(s.Notes[0], s.Title) {
+			t.Errorf("%s: %s", s.Title, s.Notes[0])
+		}
+	}
+}
+
+// The second slide is for who hears nothing else: what to do, what it brings, how surely, and why; the last does not
+// tell the numbers again.
+func TestATalkBeginsWithTheAnswer(t *testing.T) {
+	for _, lang := range []string{"en", "fr"} {
+		a := fixture()
+		a.Ranking[a.Recommended].ChanceBest = new(0.37)
+		w := Of(a, say.In(lang))
+		o, _ := a.Best()
+		list := w.Talk("", "", nil)
+		said := list[1].Title + " " + strings.Join(list[1].Points, " ")
+		for _, want := range []string{w.Deed(), w.V.Money(o.Today.Average(), w.currency()), w.V.Percent(o.GainPct),
+			Chance(w.V, *o.ChanceBest)} {
+			if !strings.Contains(said, want) {
+				t.Errorf("%s: no %q in %s", lang, want, said)
+			}
+		}
+		last := list[len(list)-1]
+		if !strings.Contains(last.Title, w.Deed()) ||
+			strings.Contains(strings.Join(last.Points, " "), w.V.Money(o.Today.Average(), w.currency())) {
+			t.Errorf("%s: %q", lang, last)
+		}
+	}
+}

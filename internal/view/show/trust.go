@@ -449,7 +449,6 @@ func (w *View) Influence() Table {
 	v, s := w.V, w.subject()
 	t := Table{
 		ID:    "influence",
-		rest:  func(rows int) string { return v.Text("%d more rows: the table as a file has them all.", rows) },
 		Title: v.Text("What the answer rests on"),
 		Lead: v.Text("Gain of %s with something left out, what moves it most first; what comes first then, and how "+
 			"much gains differ beyond the studies' own errors.", w.Treatment(s)),

@@ -152,12 +152,6 @@ func TestChecksTable(t *testing.T) {
 	if len(i.Rows) != 3 || !i.Rows[1].Strong || i.Rows[1].ID != "study Otter Hill 2019" {
 		t.Errorf("what moves it most comes first, what nothing is said without before it: %+v", i.Rows)
 	}
-	if whole := i.first(len(i.Rows) - 1); len(whole.Rows) != len(i.Rows) || len(whole.Notes) != len(i.Notes) {
-		t.Error("a note stands in the room of one row")
-	}
-	if short := i.first(1); len(short.Rows) != 1 || !strings.HasPrefix(short.Notes[len(short.Notes)-1].Text, "2 more") {
-		t.Errorf("%+v", short)
-	}
 	if n := len(w.Tests().Rows); n != 6 {
 		t.Errorf("%d questions", n)
 	}

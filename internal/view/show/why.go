@@ -78,6 +78,52 @@ func (w *View) Parts(k practice.Key) Table {
 	return t
 }
 
+// Steps are all gains that were taken apart in one table: a practice a row, its gain after each step.
+func (w *View) Steps() Table {
+	v := w.V
+	t := Table{
+		ID:    "parts",
+		Title: v.Text("Why each gain is what it is"),
+		Lead: v.Text("The gain after each step, %%: from the plain mean of what studies say to the pooled gain, and " +
+			"from that, by the steps for money, to the gain that money uses."),
+		Columns: []Column{wordy("practice", v.Text("practice"))},
+	}
+	after := map[string][]Cell{} // by step, a practice each
+	for k, x := range w.A.Why {
+		t.row(string(x.Treatment.Practice), words(w.Treatment(x.Treatment)))
+		for i, p := range x.Parts {
+			if after[p.Key] == nil {
+				at := 1 // behind the step that comes before it here
+				if i > 0 {
+					at += slices.IndexFunc(t.Columns, func(c Column) bool { return c.ID == x.Parts[i-1].Key })
+				}
+				t.Columns = slices.Insert(t.Columns, at, numeric(p.Key, v.Text(p.Name), ""))
+				after[p.Key] = make([]Cell, len(w.A.Why))
+			}
+			after[p.Key][k] = percent(v, pct(p.Log))
+		}
+		var movers []string
+		for _, m := range x.Movers {
+			movers = append(movers, v.Text("%s (%s without it)", m.Study, v.Percent(pct(m.Without))))
+		}
+		if movers != nil {
+			t.note(v.Text("What moves that of %s most: %s.", w.Treatment(x.Treatment), v.List(movers)))
+		}
+	}
+	for k := range t.Rows {
+		for _, c := range t.Columns[1:] {
+			cell := after[c.ID][k]
+			if cell.Text == "" {
+				cell = none(v)
+			}
+			t.Rows[k].Cells = append(t.Rows[k].Cells, cell)
+		}
+	}
+	t.note(v.Text("In this order; another order splits otherwise. A step that the studies give no cause for is " +
+		"left out."))
+	return t
+}
+
 // forMoney is true of a step that leads on from the pooled gain to the one that money uses.
 func forMoney(p trust.Part) bool { return p.Key == "shrinkage" || p.Key == "long-run" }
 

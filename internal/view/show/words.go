@@ -62,8 +62,7 @@ func (w *View) recommended() []string {
 	}
 	v, money := w.V, w.currency()
 	o := w.A.Ranking[w.A.Recommended]
-	gain := v.Text("It gives %s more sap than unsanitized (%s).", v.Percent(o.GainPct),
-		v.PercentRange(o.LowPct, o.HighPct))
+	gain := w.moreSap(o)
 	if part := w.farmPart(); part != "" {
 		gain += " " + v.Text("A farm is taken to get %s of that gain.", part)
 	}
@@ -123,6 +122,12 @@ func (w *View) recommended() []string {
 		rest = append(rest, open)
 	}
 	return w.points(o, first, rest...)
+}
+
+// moreSap is a sentence on how much more sap an option gives.
+func (w *View) moreSap(o advice.Option) string {
+	return w.V.Text("It gives %s more sap than unsanitized (%s).", w.V.Percent(o.GainPct),
+		w.V.PercentRange(o.LowPct, o.HighPct))
 }
 
 // Deed is what to do, as a title holds it: the recommended option; "" where none can be named in a few words.

@@ -427,11 +427,12 @@ func TestReportPrints(t *testing.T) {
 	}
 }
 
-// A producer's sheet prints on its two sides, the one in large type on one.
+// A producer's sheet prints on its two sides, from its page of the workbench as well; the one in large type on one.
 func TestHandoutPrints(t *testing.T) {
 	b := browseOn(t, withBushes(), nil)
-	for query, pages := range map[string]int{"": 2, "&large=yes": 1} {
-		b.open("/handout.html?of=Quillback+Ridge" + query)
+	for query, pages := range map[string]int{".html?of=Quillback+Ridge": 2, ".html?of=Quillback+Ridge&large=yes": 1,
+		"?of=Quillback+Ridge": 2} {
+		b.open("/handout" + query)
 		pdf, err := chromedp.Call(b.ctx, cdp.PrintToPDF, cdp.PrintToPDFParams{PreferCSSPageSize: new(true)})
 		if err != nil {
 			t.Fatal(err)

@@ -174,6 +174,19 @@ func TestPagesPrint(t *testing.T) {
 		emulation.SetEmulatedMediaParams{Media: "print"}); err != nil {
 		t.Fatal(err)
 	}
+	// No row stays behind a click on paper, and a long figure keeps its type: it goes on in parts that each fit a page.
+	b.do(chromedp.EmulateViewport(695, 900)) // what is left of a sheet of letter paper
+	for _, path := range []string{"/gains", "/evidence"} {
+		b.open(path)
+		const hidden = `[...document.querySelectorAll(".later")].filter(e => getComputedStyle(e).display === "none").length`
+		if n := eval[int](b, hidden); n > 0 {
+			t.Errorf("%s: %d parts of tables are not printed", path, n)
+		}
+		const small = `Math.min(...[...document.querySelectorAll("figure .page svg")].map(e => Math.min(e.getBoundingClientRect().width / e.viewBox.baseVal.width, e.getBoundingClientRect().height / e.viewBox.baseVal.height)))`
+		if scale := eval[float64](b, small); scale < 0.6 {
+			t.Errorf("%s: a figure is printed at %.2f of its size", path, scale)
+		}
+	}
 	const strip = `getComputedStyle(document.querySelector("form.tried")).display`
 	for path, want := range map[string]bool{"/gains": false, "/sure": false, "/gains?wage=31": true} {
 		b.open(path)

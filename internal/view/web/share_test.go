@@ -286,7 +286,7 @@ func TestAtTheTree(t *testing.T) {
 
 	gone.Store(true)
 	b.do(chromedp.SendKeys("#amount-2", "600"), chromedp.SendKeys("#note-2", "ice"), chromedp.Click("#u-2 > button"))
-	b.until(card(2) + `.includes("kept on this phone")`)
+	b.until(card(2) + `.includes("kept here")`)
 	b.do(chromedp.SendKeys("#amount-3", "7")) // typed, not sent; and less than the last
 	b.until(card(3) + `.includes("less than the last")`)
 	if o.read("3", "2025-03-27") != nil {

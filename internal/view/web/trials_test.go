@@ -857,3 +857,15 @@ func TestLayoutFromAFile(t *testing.T) {
 		t.Error("the layout does not show every unit, or offers no field sheets")
 	}
 }
+
+// On a desk nothing is said of a phone: what is typed there is kept there as well.
+func TestADeskIsNoPhone(t *testing.T) {
+	d := atTrial(t, true, marsh(false))
+	for _, path := range []string{page.ReadAddress("Marsh 2025", 2025)} {
+		code := regexp.MustCompile(`data-code="[^"]*"`) // for one that a code let in
+		if body := code.ReplaceAllString(d.get(path), ""); !strings.Contains(body, `id="drafts"`) ||
+			strings.Contains(body, "this phone") {
+			t.Errorf("%s has no drafts, or speaks of a phone", path)
+		}
+	}
+}

@@ -108,6 +108,7 @@ type Frame struct {
 	Sources                             []input.Source
 	Tongues                             []tongue
 	Notice                              string // for every page: what happened to the workbook
+	Sheet                               bool   // on paper it is the producer's sheet alone
 }
 
 // Frame is that of the page at a path, where a query is tried.
@@ -153,6 +154,7 @@ type Page struct {
 	Why    string     // what its form says for the history
 	Here   string     // the page of the head that it belongs to; "": Workbook
 	Cached bool       // may be shown again where the workbench does not answer
+	Sheet  bool       // on paper it is the producer's sheet alone
 	Trouble
 	Body any
 }
@@ -166,6 +168,7 @@ type answering struct {
 // Show answers with a page, whose body is made by the template of that name.
 func (s *Site) Show(w http.ResponseWriter, name, title string, p Page) {
 	p.Frame = s.Frame(title, "", cmp.Or(p.Here, "/workbook"))
+	p.Frame.Sheet = p.Sheet
 	if p.Seen.Change == 0 {
 		p.Seen = s.Have.Sight().And(p.Shown)
 	}

@@ -856,7 +856,7 @@ func (s *Room) handout(w http.ResponseWriter, r *http.Request) {
 			{Name: v.Text("one page in large type, for a meeting, as PDF"),
 				Href: page.WithQuery("/handout.pdf", large.Encode())},
 		}
-		body.Sheet = report.HandoutBody(view, false)
+		body.Sheet, p.Sheet = report.HandoutBody(view, false), true
 	}
 	p.Body = body
 	s.Show(w, "handout", v.Text("Handout"), p)

@@ -490,7 +490,7 @@ func (s field) toRead(w http.ResponseWriter) {
 	}
 	lead := []string{v.Text("Which trial do you read?"),
 		v.Text("Open its page while the workbench answers, and leave it open: what you type out of its reach is kept " +
-			"on this phone, and stored when it answers again."),
+			"here, and stored when it answers again."),
 		v.Text("Readings are kept under the name %s.", s.Who)}
 	if len(links) == 0 {
 		lead = []string{v.Text("There is no trial with units yet. Lay one out on the page Trials of the workbench.")}
