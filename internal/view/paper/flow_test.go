@@ -1,9 +1,11 @@
 package paper
 
 import (
+	"cmp"
 	"fmt"
 	"image/color"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -108,7 +110,9 @@ func TestTableOverPages(t *testing.T) {
 	next := 0
 	for i, p := range pages {
 		heads, continued := 0, 0
-		for _, w := range p.Words {
+		down := slices.Clone(p.Words) // poppler tells them by blocks of its own guess
+		slices.SortStableFunc(down, func(a, b box) int { return cmp.Compare(a.YMin, b.YMin) })
+		for _, w := range down {
 			switch {
 			case w.Text == "COLHEAD":
 				heads++
