@@ -90,7 +90,7 @@ func TestContentsHavePages(t *testing.T) {
 	for _, d := range documents[:2] {
 		file := d.usual(t)
 		first := poppler(t, file, "pdftotext", "-layout", "-l", "1")
-		listed := regexp.MustCompile(`(?m)^ *(\S.*?) *(?: \.){2,} *(\d+)$`).FindAllStringSubmatch(first, -1)
+		listed := regexp.MustCompile(`([^\s.][^.\n]*?) *(?: \.){2,} *(\d+)`).FindAllStringSubmatch(first, -1)
 		if len(listed) < 8 {
 			t.Errorf("%s: %d chapters in the contents of %s", d.name, len(listed), first)
 		}
@@ -286,7 +286,7 @@ func TestSlidesAreInOrder(t *testing.T) {
 	bare := strings.ReplaceAll(text, "–", "") // before each sentence of what to do
 	for i, s := range append([]string{w.Recommendation()[0]}, w.Warnings()...) {
 		s = strings.ReplaceAll(run(s), "–", "")
-		if !strings.Contains(bare, s) && (i < 2 || !strings.Contains(notes, s)) {
+		if !strings.Contains(bare, s) && (i == 1 || !strings.Contains(notes, s)) {
 			t.Errorf("%q is missing", s)
 		}
 	}
@@ -366,10 +366,9 @@ func TestManyStudies(t *testing.T) {
 	}
 	voice := documents[0].voice
 	text := run(poppler(t, doc, "pdftotext", "-raw"))
-	for _, title := range []string{show.Of(a, voice).Bars().Title, show.Of(a, voice).Intervals().Title} {
-		if n := strings.Count(text, run(title)); n < 4 {
-			t.Errorf("%q stands over %d figures", title, n)
-		}
+	title := show.Of(a, voice).Intervals().Title
+	if n := strings.Count(text, run(title)); n < 4 {
+		t.Errorf("%q stands over %d figures", title, n)
 	}
 }
 

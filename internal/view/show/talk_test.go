@@ -202,3 +202,24 @@ func TestATalkBeginsWithTheAnswer(t *testing.T) {
 		}
 	}
 }
+
+// Nobody is told to give up what is done today on the word of one study.
+func TestOneStudyChangesNothing(t *testing.T) {
+	for alone, want := range map[int]string{1: "too little was studied to change anything", 2: "unsanitized, by little"} {
+		a := fixture()
+		none := advice.Option{Practice: practice.Unsanitized, Verdict: practice.Permitted, Studied: true}
+		none.Today.Net = 0.04
+		a.Ranking, a.Recommended = append([]advice.Option{none}, a.Ranking...), 0
+		for i := range a.Ranking {
+			if o := &a.Ranking[i]; o.Practice == practice.NewSpout {
+				o.IsToday, o.ChanceOver = true, 0.43
+			}
+		}
+		for i := range a.Pool.Gains {
+			a.Pool.Gains[i].Trials, a.Pool.Gains[i].Studies = alone, alone
+		}
+		if deed := Of(a, say.In("en")).Deed(); deed != want {
+			t.Errorf("%d studies: %s", alone, deed)
+		}
+	}
+}

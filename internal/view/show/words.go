@@ -140,10 +140,23 @@ func (w *View) Deed() string {
 		return w.V.Text("stay with %s", w.Option(o))
 	case !(o.Today.Average() > 0) && (w.A.Untold.Practice == "" || !(o.Unsanitized.Average() > 0)):
 		return ""
+	case o.Practice == practice.Unsanitized && w.hardlyStudied():
+		return w.V.Text("too little was studied to change anything")
 	case len(w.alike()) > 1:
 		return w.V.Text("%s, by little", w.Option(o))
 	}
 	return w.Option(o)
+}
+
+// hardlyStudied is true where today's practice rests on one study and may well net more than what is recommended: to
+// give it up needs no fewer studies than to take up another.
+func (w *View) hardlyStudied() bool {
+	today, ok := w.A.Find(w.A.Reference)
+	if !ok || today.ChanceOver < toldApart {
+		return false
+	}
+	g, ok := w.gain(today.Practice)
+	return ok && g.Alone() != ""
 }
 
 // leads says how the recommended option comes first: nothing pays best that cannot be told apart from another, or that
