@@ -112,6 +112,6 @@ b <- subset(g, Treatment == "chilled")
 ratio <- a$uptake[, 1] / b$uptake[, 1]
 se <- 100 * ratio * sqrt(a$uptake[, 2] + b$uptake[, 2])
 write.table(data.frame(Location = a$Type, Season = paste0("S", 12 + match(a$conc, unique(a$conc))),
-  What = "New drops", `Gain over control (%) ± SE` = sprintf("%.1f %% ± %.1f", 100 * (ratio - 1), se), check.names = FALSE),
+  What = "Check valves", `Gain over control (%) ± SE` = sprintf("%.1f %% ± %.1f", 100 * (ratio - 1), se), check.names = FALSE),
   file.path(out, "chilled.csv"), sep = ",", row.names = FALSE, quote = FALSE)
 print(data.frame(a$Type, a$conc, ratio, se)[1, ])
