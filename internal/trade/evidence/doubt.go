@@ -117,6 +117,10 @@ func (a *asker) arm(x *Arm) {
 			}
 		}
 	}
+	if name, e := x.Gain.error(); e > 0 && e < 100*leastCV*math.Sqrt(2./mostUnits)*(1+x.Gain.Pct/100) {
+		a.ask(note.New("in the study %s the error of the gain of %s, %v %%, is smaller than any that units leave: is "+
+			"that meant?", note.Quote(a.study.Name), said, e), x.Where, name, "little", string(x.Practice), fmt.Sprint(e))
+	}
 	for _, d := range []struct {
 		column string
 		day    time.Time
@@ -130,6 +134,19 @@ func (a *asker) arm(x *Arm) {
 		a.ask(note.New("from tapping to the last run it is %d days; is that meant?", int(d.Hours()/24)), x.Where,
 			"last_run", "long", string(x.Practice), fmt.Sprint(d))
 	}
+}
+
+// error is the standard error that a gain states, in percent, and its column.
+func (g *Reported) error() (column string, stated float64) {
+	switch {
+	case g == nil:
+		return "", 0
+	case g.SEPct != nil:
+		return "gain_se_pct", *g.SEPct
+	case g.LowPct != nil && g.HighPct != nil:
+		return "gain_low_pct", (*g.HighPct - *g.LowPct) / 3.92
+	}
+	return "", 0
 }
 
 // error is the error that an arm states, its column, and the SD between units that it stands for; nothing of up to

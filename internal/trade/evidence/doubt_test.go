@@ -54,9 +54,16 @@ func TestDoubts(t *testing.T) {
 			[]string{"the se of new-spout, 0.03"}},
 		"an se of units not told": {func(s *Study) { s.Arms[1].SD, s.Arms[1].N, s.Arms[1].SE = nil, nil, new(0.03) },
 			nil},
-		"gains that are fractions": {func(s *Study) { gains(s, 0.2, 0.38) }, []string{"below 1 %"}},
-		"one small gain":           {func(s *Study) { gains(s, 0.2, 12) }, nil},
-		"no gain at all":           {func(s *Study) { gains(s, 0) }, nil},
+		"a gain all but without an error": {func(s *Study) { gains(s, 22); s.Arms[1].Gain.SEPct = new(0.0001) },
+			[]string{"the error of the gain of new-spout, 0.0001 %, is smaller than any that units leave"}},
+		"an interval of nothing": {func(s *Study) {
+			gains(s, 22)
+			s.Arms[1].Gain.LowPct, s.Arms[1].Gain.HighPct = new(21.99), new(22.01)
+		}, []string{"the error of the gain of new-spout"}},
+		"a gain with a small error": {func(s *Study) { gains(s, 22); s.Arms[1].Gain.SEPct = new(0.1) }, nil},
+		"gains that are fractions":  {func(s *Study) { gains(s, 0.2, 0.38) }, []string{"below 1 %"}},
+		"one small gain":            {func(s *Study) { gains(s, 0.2, 12) }, nil},
+		"no gain at all":            {func(s *Study) { gains(s, 0) }, nil},
 		"a vacuum of a vacuum tube": {func(s *Study) { s.Arms[0].Vacuum = new(unit.InchOfMercury.Of(1)) },
 			[]string{"vacuum, inHg: beyond"}},
 		"tapped in July": {func(s *Study) { s.Arms[1].Tapped.Time = time.Date(2018, 7, 3, 0, 0, 0, 0, time.UTC) },

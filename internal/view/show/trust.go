@@ -365,7 +365,7 @@ func (w *View) Tests() Table {
 	s := w.subject()
 	i := slices.IndexFunc(x.Robust, func(r trust.Robust) bool { return r.Treatment == s })
 	if i < 0 {
-		t.row("sites", words(sites), words(v.Text("cannot be asked: too few sites")), none(v))
+		t.row("sites", words(sites), words(v.Text("cannot be asked: too few sites, or they leave no residuals")), none(v))
 		return t
 	}
 	r := x.Robust[i]
