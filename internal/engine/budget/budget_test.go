@@ -690,9 +690,11 @@ func TestWay(t *testing.T) {
 		near(t, "equal yearly amount", 100*(l.Margin(&pl, 1, gains[:seasons])-1), want, 1e-4)
 	}
 
-	// What is bought and kept one to five years, by Blank & Tarquin, Basics of Engineering Economy, problem 9.5: 10,000
-	// at first, then 1,000, 1,200, 1,500, 2,000 and 3,000 a year, and 7,000, 5,000, 4,200, 3,000 or 2,000 for it in the
-	// end, at 10 %, come to these equal amounts a year. They stand at the ends of years, ours at the starts of seasons.
+	// What is bought and kept one to five years, a problem of economic life with its printed solution (Blank & Tarquin,
+	// Basics of Engineering Economy, 9.5: the title from memory): 10,000 at first, then 1,000, 1,200, 1,500, 2,000 and
+	// 3,000 a year, and 7,000, 5,000, 4,200, 3,000 or 2,000 for it in the end, at 10 %, come to these equal amounts a
+	// year; two years, by tables of compound interest, to 10,000 × 0.57619 + 1,000 + 200 × 0.47619 − 5,000 × 0.47619.
+	// They stand at the ends of years, ours at the starts of seasons.
 	p.Discount.Best = .1
 	l = Of(&p)
 	costs, sold := []float64{1000, 1200, 1500, 2000, 3000}, []float64{7000, 5000, 4200, 3000, 2000}

@@ -37,6 +37,13 @@ func (p *Posterior) Components(site string, n int) []Component {
 			}
 		}
 		c.Cov.SetSym(gains, gains, m.Spread.Site)
+		for i, t := range p.Treatments {
+			for j := range i + 1 {
+				if t.Practice == p.Treatments[j].Practice { // which share their w
+					c.Cov.SetSym(gains+1+i, gains+1+j, m.Spread.Practice/2)
+				}
+			}
+		}
 		list = append(list, c)
 	}
 	return list
