@@ -172,6 +172,7 @@ type Advice struct {
 	pooled key    // of what its pool rests on
 	holds  [2]any // the pool and the draws, which are not worked out again as long as somebody has the answer
 
+	near     *Advice     // the whole answer whose spread is held
 	standing []pool.Gain // of what is asked again: the gains of the whole answer, which tell what may come first
 }
 

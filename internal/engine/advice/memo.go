@@ -42,6 +42,7 @@ type stage[T any] struct {
 
 type answer[T any] struct {
 	once  sync.Once
+	done  atomic.Bool
 	value T
 	err   error
 }
@@ -57,11 +58,12 @@ func (s *stage[T]) of(most int, inputs key, work func() (T, error)) (T, error) {
 	return a.value, a.err
 }
 
-// has is true of inputs whose answer is kept, or being worked out.
+// has is true of inputs whose answer is kept; who would wait for one that is being worked out has none.
 func (s *stage[T]) has(inputs key) bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return s.answers[inputs].Value() != nil
+	a := s.answers[inputs].Value()
+	return a != nil && a.done.Load()
 }
 
 // held is of, for who holds on to the answer.
@@ -81,6 +83,9 @@ func (s *stage[T]) held(most int, inputs key, work func() (T, error)) *answer[T]
 	}
 	s.order = append(slices.Delete(s.order, 0, max(0, len(s.order)-most+1)), a)
 	s.mu.Unlock()
-	a.once.Do(func() { a.value, a.err = work() })
+	a.once.Do(func() {
+		a.value, a.err = work()
+		a.done.Store(true)
+	})
 	return a
 }

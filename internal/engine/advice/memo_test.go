@@ -7,6 +7,20 @@ import (
 	"testing"
 )
 
+// An answer that is being worked out is not one to be had.
+func TestAnswerIsHadOnceWorkedOut(t *testing.T) {
+	var s stage[int]
+	s.get(keyOf("Marsh"), func() (int, error) {
+		if s.has(keyOf("Marsh")) {
+			t.Error("it is had while it is worked out")
+		}
+		return 7, nil
+	})
+	if !s.has(keyOf("Marsh")) {
+		t.Error("it is not had once it is worked out")
+	}
+}
+
 // What many ask at one time is worked out once, and all of them get it.
 func TestEqualQuestionsAtOnce(t *testing.T) {
 	const many = 50

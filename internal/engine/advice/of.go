@@ -122,15 +122,19 @@ func (m *Memo) Ranked(in Input) (*Advice, error) {
 	return m.answer(in, fit)
 }
 
-// Soon is Ranked where an answer before it rested on nearly the same: of very many studies its spread between studies
-// is not looked for anew, but held as it was there, and the answer says so (Advice.Held). Ranked is to follow.
+// Soon is Ranked where an answer before it rested on nearly the same: of very many studies of which a few were changed
+// the spread between studies is not looked for anew, but held as the last whole answer has it, and the answer says so
+// (Advice.Held). Ranked is to follow.
 func (m *Memo) Soon(in Input, before *Advice) (*Advice, error) {
-	if before == nil || len(in.Studies)+len(in.Trials) <= usualStudies || !reflect.DeepEqual(in.Pool, before.Input.Pool) {
-		return m.Ranked(in)
-	}
 	in, err := in.settled()
 	if err != nil {
 		return nil, err
+	}
+	if before != nil && before.near != nil {
+		before = before.near
+	}
+	if before == nil || len(in.Studies)+len(in.Trials) <= usualStudies || m.changed(in, before.Input) > fewChanged {
+		return m.Ranked(in)
 	}
 	trials := m.told(in)
 	rests := in.fit(trials)
@@ -151,10 +155,45 @@ func (m *Memo) Soon(in Input, before *Advice) (*Advice, error) {
 		return nil, err
 	}
 	held := *a
-	held.Held = true
+	held.Held, held.near = true, before
 	held.Notes = append(slices.Clip(a.Notes), note.New("the studies have just been changed: how much they differ is "+
 		"taken as before, which may move a last digit; the whole answer follows within a minute"))
 	return &held, nil
+}
+
+// fewChanged is of how many studies a change leaves the spread between very many about as it was.
+const fewChanged = 10
+
+// changed is how many studies and trials only one of two inputs has, or each otherwise: all, where they are not taken
+// alike.
+func (m *Memo) changed(in, before Input) int {
+	says := func(in *Input) map[string]any {
+		list := map[string]any{}
+		for _, s := range in.Studies {
+			list[s.Name] = s
+		}
+		for i, t := range m.told(*in) {
+			list[in.Trials[i].Name] = t.name
+		}
+		for _, name := range in.Evidence.Exclude {
+			delete(list, name)
+		}
+		in.Evidence.Exclude = nil
+		return list
+	}
+	now, was := says(&in), says(&before)
+	taken := func(in Input) []any { return []any{in.Pool, in.Evidence, in.Practices} }
+	if !reflect.DeepEqual(taken(in), taken(before)) {
+		return max(len(now), len(was))
+	}
+	n := 0
+	for name, s := range now {
+		if !reflect.DeepEqual(s, was[name]) {
+			n++
+		}
+		delete(was, name)
+	}
+	return n + len(was)
 }
 
 // answer is the answer of a fit.

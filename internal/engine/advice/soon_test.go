@@ -7,6 +7,7 @@ import (
 
 	"spile/internal/engine/advice"
 	"spile/internal/note"
+	"spile/internal/trade/evidence"
 )
 
 // Of many studies one is changed: the answer that is given soon says so, and is the whole one's to what is shown. The
@@ -77,6 +78,57 @@ func TestSoon(t *testing.T) {
 			t.Errorf("%s nets %v whole, %s %v soon", o.ID(), o.Today.Average(), s.ID(), s.Today.Average())
 		}
 	}
+}
+
+// What is more than a few changes is answered whole: a table grown from few studies to many, one of the same names whose
+// every study was changed, other rules of evidence, and few changes upon few.
+func TestSoonOnlyOfFewChanges(t *testing.T) {
+	var m advice.Memo
+	in := scenario(t).Input
+	few, err := m.Ranked(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	in.Studies = many(in.Studies, 520)
+	whole := func(what string, in advice.Input, before *advice.Advice) *advice.Advice {
+		t.Helper()
+		a, err := m.Soon(in, before)
+		if err != nil {
+			t.Fatal(what, err)
+		}
+		if w, err := m.Ranked(in); err != nil || a != w || a.Held {
+			t.Errorf("%s is not answered whole (%v)", what, err)
+		}
+		return a
+	}
+	before := whole("a table grown from few studies", in, few)
+	changed := func(n int) advice.Input {
+		in, left := in, n
+		in.Studies = slices.Clone(in.Studies)
+		for i := range in.Studies {
+			s := &in.Studies[i]
+			of := func(a evidence.Arm) bool { return a.Mean != nil }
+			if left == 0 || slices.Contains(in.Evidence.Exclude, s.Name) || !slices.ContainsFunc(s.Arms, of) {
+				continue
+			}
+			s.Arms = slices.Clone(s.Arms)
+			for j := range s.Arms {
+				if a := &s.Arms[j]; a.Mean != nil {
+					a.Mean = new(*a.Mean * math.Exp(.3*math.Sin(float64(7*i+3*j))))
+				}
+			}
+			left--
+		}
+		return in
+	}
+	whole("a table of the same names", changed(-1), before)
+	six, err := m.Soon(changed(6), before)
+	if err != nil || !six.Held {
+		t.Fatal("six changes are not answered soon", err)
+	}
+	whole("six changes upon six", changed(12), six)
+	in.Evidence.Variance = evidence.PooledCV
+	whole("another rule of evidence", in, before)
 }
 
 const soonKey = "the studies have just been changed: how much they differ is taken as before, which may move a last " +

@@ -122,17 +122,21 @@ func (d *desk) make(have book.Contents) {
 // rest is how long nothing is changed before an answer that was given soon is worked out whole.
 var rest = time.Second
 
+// following has room for one whole answer: those who change something do not wait for it, and of the others in turn
+// only those are worked out that still stand then.
+var following = make(chan struct{}, 1)
+
 // follow puts the whole answer in the place of one that was given soon, unless another change has come.
 func (d *desk) follow(soon *state) {
+	following <- struct{}{}
+	defer func() { <-following }()
 	d.mu.Lock()
 	stands := d.now == soon && d.next == nil
 	d.mu.Unlock()
 	if !stands {
 		return
 	}
-	busy <- struct{}{}
 	s, err := d.over(soon.Have, nil)
-	<-busy
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if err == nil && d.now == soon {
@@ -142,18 +146,21 @@ func (d *desk) follow(soon *state) {
 
 // over is the pages over a state of the workbook, soon where there was another answer before.
 func (d *desk) over(have book.Contents, before *advice.Advice) (*state, error) {
-	if p := have.Prices; p != nil && p.Place != "" && !d.Units && say.UnitsOf(p.Place) != d.kit.Voice.Units() {
+	d.mu.Lock()
+	kit := d.kit
+	d.mu.Unlock()
+	if p := have.Prices; p != nil && p.Place != "" && !d.Units && say.UnitsOf(p.Place) != kit.Voice.Units() {
 		c := d.Config // prices of another place have come
 		c.Voice = c.Voice.With(say.UnitsOf(p.Place))
-		kit, err := c.kit()
-		if err != nil {
+		var err error
+		if kit, err = c.kit(); err != nil {
 			return nil, err
 		}
 		d.mu.Lock()
 		d.kit = kit
 		d.mu.Unlock()
 	}
-	s := d.site(d.kit, d.memo)
+	s := d.site(kit, d.memo)
 	s.Have, s.Input = have, advice.Usual(have.Input)
 	// A workbook that gives no answer yet, or no more, is still to be edited: the page Workbook says what is wrong.
 	if err := s.work(before); err != nil {

@@ -112,7 +112,11 @@ func (s *Room) answer(t *whatIf) *advice.Advice {
 	if len(t.tried) == 0 {
 		return s.Base
 	}
-	a, err := s.Memo.Ranked(in)
+	var near *advice.Advice // what stands beside a held answer is held like it
+	if s.Base != nil && s.Base.Held {
+		near = s.Base
+	}
+	a, err := s.Memo.Soon(in, near)
 	var faults note.Faults
 	switch {
 	case err == nil:
