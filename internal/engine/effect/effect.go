@@ -508,8 +508,8 @@ func alike(studies []evidence.Study) (notes note.List) {
 			at := fmt.Sprint(key.String(), size)
 			by[at] = append(by[at], x)
 		case x.unit != twin.unit && x.unit != "" && twin.unit != "":
-			notes = append(notes, note.New("%s states the same means, units and errors as %s in another unit, in every "+
-				"arm; was one trial entered twice?", s.Name, twin.name).At(s.Where))
+			notes = append(notes, note.New("%s states the same means, units and errors as %s in another unit, in "+
+				"every arm; was one trial entered twice?", s.Name, twin.name).At(s.Where))
 		default:
 			notes = append(notes, note.New("%s states the same means, units and errors as %s, in every arm; was one "+
 				"trial entered twice?", s.Name, twin.name).At(s.Where))

@@ -58,8 +58,8 @@ var criteria = []struct {
 		case t.Spare <= 0:
 			return false, note.New("there are too few comparisons to estimate how gains differ between studies")
 		case t.Spare < tellsSpread:
-			return false, note.New("how gains differ between studies is mostly assumed: beyond the effects there are %d "+
-				"comparisons to tell it", t.Spare)
+			return false, note.New("how gains differ between studies is mostly assumed: beyond the effects there are "+
+				"%d comparisons to tell it", t.Spare)
 		}
 		return true, note.New("how gains differ between studies and sites is estimated, and in the range for a season")
 	}},

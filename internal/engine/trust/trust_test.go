@@ -287,8 +287,8 @@ func TestSplits(t *testing.T) {
 	}
 }
 
-// All studies of one set of practices stand in one good season. What knows that seasons differ finds nothing; the answer
-// for papers, which knows of none, finds that they disagree.
+// All studies of one set of practices stand in one good season. What knows that seasons differ finds nothing; the
+// answer for papers, which knows of none, finds that they disagree.
 func TestDesignsOfAGoodSeason(t *testing.T) {
 	var e effect.Effects
 	for i, y := range []float64{0.05, 0.38, 0.61, 0.12, 0.44, 0.27} {

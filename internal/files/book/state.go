@@ -271,7 +271,8 @@ func (b *Book) asItStands() (*pinned, error) {
 	return b.pinned.Load(), err
 }
 
-// read adds the changes after the head, up to one. The error is note.Faults, and names each change that is not what was saved.
+// read adds the changes after the head, up to one. The error is note.Faults, and names each change that is not what was
+// saved.
 func (s *state) read(from querier, path string, upto int64) error {
 	next, stop := iter.Pull2(versionsAfter(from, s.last, s.lastReading))
 	defer stop()

@@ -63,7 +63,7 @@ type Way struct {
 	Bend   func(x float64) float64 // what is done to it first: the root of a variance; nil: nothing
 	Factor float64                 // from it to the column's own unit; 0 is 1
 	Less   float64                 // taken off after that
-	Share  string                  // the column of the row of whose yield it is a percentage: mean, or gain_pct, with 100 to it
+	Share  string                  // the column of whose yield it is a percentage: mean, or gain_pct, with 100 to it
 	Per    string                  // a column of the row by whose number it is divided: a unit's total by its taps
 	Beside string                  // a column that the way says something of, "" none, and what it says
 	Is     string

@@ -264,7 +264,8 @@ var Columns = []Column{
 		Name: "gain_se_pct", Bounds: column.Positive, Unit: "%", Label: "se of the gain, %",
 		Headers: []string{"erreur type du gain", "se of gain", "gain se", "standard error of gain"},
 		Ways: []column.Way{
-			{Key: ofLog.Key, Label: "of the logarithm of the ratio", Says: spreadsOfLog, Factor: 100, Share: "gain_pct"},
+			{Key: ofLog.Key, Label: "of the logarithm of the ratio", Says: spreadsOfLog, Factor: 100,
+				Share: "gain_pct"},
 			{Key: ofLog.Key + "_var", Label: "as the variance of the logarithm of the ratio", Says: []string{"vi",
 				"v lnrr", "var lnrr", "variance of lnrr", "v ln rr", "var ln rr"},
 				Bend: math.Sqrt, Factor: 100, Share: "gain_pct"},
@@ -598,7 +599,8 @@ var (
 		"logarithme du rapport", "ln du rapport", "ln rapport"}, Bend: math.Exp, Factor: 100, Less: 100}
 	spreadsOfLog = func() (says []string) {
 		for _, of := range ofLog.Says {
-			for _, se := range []string{"se", "std error", "standard error", "se of", "se of the", "sei", "erreur type de"} {
+			for _, se := range []string{"se", "std error", "standard error", "se of", "se of the", "sei",
+				"erreur type de"} {
 				says = append(says, se+" "+of)
 			}
 		}

@@ -119,7 +119,8 @@ func (a *asker) arm(x *Arm) {
 	}
 	if name, e := x.Gain.error(); e > 0 && e < 100*leastCV*math.Sqrt(2./mostUnits)*(1+x.Gain.Pct/100) {
 		a.ask(note.New("in the study %s the error of the gain of %s, %v %%, is smaller than any that units leave: is "+
-			"that meant?", note.Quote(a.study.Name), said, e), x.Where, name, "little", string(x.Practice), fmt.Sprint(e))
+			"that meant?", note.Quote(a.study.Name), said, e), x.Where, name, "little", string(x.Practice),
+			fmt.Sprint(e))
 	}
 	for _, d := range []struct {
 		column string

@@ -20,7 +20,7 @@ const (
 	Blanks  = "blanks"  // a header, whose blank cells mean what stands Above
 	Repeats = "repeats" // a header, whose numbers stand for a practice more than once; each is of a unit, or a reading
 	Ranges  = "ranges"  // a header, below which numbers stand as ranges; each means its Middle
-	Places  = "places"  // a header that says whose a place is, where one name is that of several: they are Apart, or One
+	Places  = "places"  // a header that says whose a place is, where several have one name: they are Apart, or One
 )
 
 // What a sense may mean, beside columns and words of ours.

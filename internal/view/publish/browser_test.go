@@ -285,7 +285,8 @@ func TestAsAProducer(t *testing.T) {
 		// what is typed, as paper has it: each section's numbers under its name, and the wage under none
 		typed := eval[string](r, "document.querySelector('"+shown+" [data-typed]').textContent")
 		if strings.Count(typed, "3200") != 1 || strings.Count(typed, "section ") != 2 ||
-			!strings.Contains(typed, map[string]string{"en": "; wage: 31 ", "fr": "; salaire horaire\u00a0: 31,5 "}[c.lang]) {
+			!strings.Contains(typed, map[string]string{"en": "; wage: 31 ",
+				"fr": "; salaire horaire\u00a0: 31,5 "}[c.lang]) {
 			t.Errorf("%s: it prints %q", c.lang, typed)
 		}
 		if wide := eval[int64](r, "document.documentElement.scrollWidth"); wide > c.width {

@@ -110,7 +110,8 @@ func TestANewcomerInTheBrowser(t *testing.T) {
 		// 2.99 over 1.93, of the first; the fourth is in gallons, 25.74 over 15.85; the fifth has one spread
 		{file: "articles.csv", words: 1, lang: "fr", check: func(t *testing.T, d atDesk) {
 			have := d.contents().Studies
-			if len(have) != 10 || have[0].Site != "Article 121" || have[0].Season != 2009 || have[4].Arms[1].SD != nil ||
+			if len(have) != 10 || have[0].Site != "Article 121" || have[0].Season != 2009 ||
+				have[4].Arms[1].SD != nil ||
 				*have[4].Arms[0].SD != 16.9 || *have[0].Arms[0].N != 5 {
 				t.Fatalf("%d studies, %+v", len(have), have)
 			}
@@ -129,7 +130,8 @@ func TestANewcomerInTheBrowser(t *testing.T) {
 		}},
 		{file: "chilled.csv", words: 1, lang: "en", check: func(t *testing.T, d atDesk) {
 			have := d.contents().Studies
-			if g := have[0].Arms[1].Gain; len(have) != 14 || have[0].Season != 2013 || g.Pct != 18.7 || *g.SEPct != 17.8 {
+			if g := have[0].Arms[1].Gain; len(have) != 14 || have[0].Season != 2013 || g.Pct != 18.7 ||
+				*g.SEPct != 17.8 {
 				t.Fatalf("%d studies, %+v", len(have), have[0])
 			}
 		}},

@@ -82,7 +82,8 @@ func (b *builder) writeRotation() {
 		if o.studied {
 			studied, counts = v.Text("yes"), here(3, s.row)
 		}
-		s.line(cell{o.Every, beside}, cell{formula(b.sums.at(4, o.row)), percent}, cell{formula(b.sums.at(net, o.row)), money},
+		s.line(cell{o.Every, beside}, cell{formula(b.sums.at(4, o.row)), percent}, cell{formula(b.sums.at(net, o.row)),
+			money},
 			cell{formula(b.sums.at(net+1, o.row)), money}, cell{studied, mark}, cell{formula(counts), money})
 	}
 	worth := here(6, first) + ":" + here(6, last)
