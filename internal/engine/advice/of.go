@@ -157,7 +157,7 @@ func (m *Memo) Soon(in Input, before *Advice) (*Advice, error) {
 	held := *a
 	held.Held, held.near = true, before
 	held.Notes = append(slices.Clip(a.Notes), note.New("the studies have just been changed: how much they differ is "+
-		"taken as before, which may move a last digit; the whole answer follows within a minute"))
+		"taken as before, which may move a gain by tenths of a percent; the whole answer follows within a minute"))
 	return &held, nil
 }
 

@@ -80,6 +80,42 @@ func TestSoon(t *testing.T) {
 	}
 }
 
+// A few of many studies come to stand far apart: the answer given soon sees that they do, and is off by tenths of a
+// percent where it would be off by percents.
+func TestSoonSeesWhatStandsApart(t *testing.T) {
+	var m advice.Memo
+	in := scenario(t).Input
+	in.Studies = many(in.Studies, 520)
+	before, err := m.Ranked(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	in.Studies = slices.Clone(in.Studies)
+	for i := range 3 {
+		s := &in.Studies[60+i]
+		s.Arms = slices.Clone(s.Arms)
+		for j := range s.Arms {
+			if a := &s.Arms[j]; a.Mean != nil {
+				a.Mean = new(*a.Mean * math.Exp(.8*math.Sin(float64(7*(60+i)+3*j))))
+			}
+		}
+	}
+	soon, err := m.Soon(in, before)
+	if err != nil || !soon.Held {
+		t.Fatal("changes are not answered soon", err)
+	}
+	whole, err := m.Ranked(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, g := range whole.Pool.Gains {
+		h := soon.Pool.Gains[i]
+		near(t, "gain", h.Pct, g.Pct, .5)
+		near(t, "low", h.LowPct, g.LowPct, 1)
+		near(t, "high", h.HighPct, g.HighPct, 1)
+	}
+}
+
 // What is more than a few changes is answered whole: a table grown from few studies to many, one of the same names whose
 // every study was changed, other rules of evidence, and few changes upon few.
 func TestSoonOnlyOfFewChanges(t *testing.T) {
@@ -131,5 +167,5 @@ func TestSoonOnlyOfFewChanges(t *testing.T) {
 	whole("another rule of evidence", in, before)
 }
 
-const soonKey = "the studies have just been changed: how much they differ is taken as before, which may move a last " +
-	"digit; the whole answer follows within a minute"
+const soonKey = "the studies have just been changed: how much they differ is taken as before, which may move a gain " +
+	"by tenths of a percent; the whole answer follows within a minute"

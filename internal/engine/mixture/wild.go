@@ -43,9 +43,12 @@ func (f *fit) situations(near *Near) (list []held, units []int) {
 	}
 	at := list[0].means()
 	units = f.asked(at)
-	if near == nil {
+	if near == nil || near.Fine { // of an answer of its own: what stands apart now, where that is other than it was
 		s := f.newScreen(at)
-		list = append(list, f.together(list[0], s.sets(s.grow(units)))...)
+		sets := slices.DeleteFunc(s.sets(s.grow(units)), func(set []int) bool {
+			return slices.ContainsFunc(list, func(h held) bool { return f.same(h.c, f.wild(set)) })
+		})
+		list = append(list, f.together(list[0], sets)...)
 	}
 	best := slices.MaxFunc(list, func(a, b held) int { return cmp.Compare(a.log, b.log) })
 	return append(list, f.beside(best, list, units)...), units

@@ -783,6 +783,9 @@ func TestManyOddCells(t *testing.T) {
 	if n := strings.Count(links, "<a "); n != 40 {
 		t.Errorf("%d cells are led to", n)
 	}
+	if !strings.Contains(links, "; and 160 more") { // of 200 means in gallons
+		t.Errorf("how many more there are is not said: …%s", links[max(0, len(links)-80):])
+	}
 }
 
 // The form of a trial of 3,000 units is taken; one that no page of ours has is refused, and says how many may come.

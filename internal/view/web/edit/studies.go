@@ -64,6 +64,20 @@ const editable = 6000
 // mostLinks is how many cells at fault, and how many unusual ones, are led to from above the table.
 const mostLinks = 40
 
+// cells are those of a kind that are led to, and how many more there are.
+type cells struct {
+	Links []page.Link
+	More  int
+}
+
+func (c *cells) add(name, href string) {
+	if len(c.Links) == mostLinks {
+		c.More++
+		return
+	}
+	c.Links = append(c.Links, page.Link{Name: name, Href: href})
+}
+
 // grid is a table in a form: one study with its heads apart, or many with all in columns.
 type grid struct {
 	was     string // the study as it was called when the form was made; "": a new one, or many
@@ -349,7 +363,7 @@ type (
 		CaveatFault                      string
 		Columns                          []columnHead
 		Rows                             []gridRow
-		Bad, Odd                         []page.Link // to the cells at fault, and to those that are unusual
+		Bad, Odd                         cells // to the cells at fault, and to those that are unusual
 		Asked                            []page.Unusual
 		Count                            int
 		More                             []page.Option
@@ -468,11 +482,11 @@ func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at 
 				cell.Value = v.Marked(cell.Value)
 			}
 			cell.Blank = g.many && cell.Value == "" && cell.Fault == ""
-			if len(cell.Asked) > 0 && len(b.Odd) < mostLinks {
-				b.Odd = append(b.Odd, page.Link{Name: cell.Label, Href: "#" + cell.ID})
+			if len(cell.Asked) > 0 {
+				b.Odd.add(cell.Label, "#"+cell.ID)
 			}
-			if g.many && cell.Fault != "" && len(b.Bad) < mostLinks {
-				b.Bad = append(b.Bad, page.Link{Name: cell.Label, Href: "#" + cell.ID + "-fault"})
+			if g.many && cell.Fault != "" {
+				b.Bad.add(cell.Label, "#"+cell.ID+"-fault")
 			}
 			row.Cells = append(row.Cells, cell)
 		}
