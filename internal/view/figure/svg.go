@@ -3,6 +3,7 @@ package figure
 import (
 	"bytes"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -47,10 +48,15 @@ func (s *Sheet) svg(alone bool) []byte {
 		o.put("</style>\n")
 		o.path(mark{colour: paperColour, path: box(0, 0, s.Width, s.Height)})
 	}
-	for _, m := range s.marks {
-		if m.text != "" {
+	for i := 0; i < len(s.marks); i++ {
+		m := s.marks[i]
+		switch next := i + 1; {
+		case m.text != "":
 			o.text(m)
-		} else {
+		case m.width == 0 && next < len(s.marks) && s.marks[next].outlines(m):
+			o.path(m, s.marks[next])
+			i = next
+		default:
 			o.path(m)
 		}
 	}
@@ -98,31 +104,46 @@ func (o *drawing) text(m mark) {
 	o.put("</text>\n")
 }
 
-func (o *drawing) path(m mark) {
+// outlines is true of a stroke along the edge of what was filled just before, so that both are one path.
+func (m mark) outlines(filled mark) bool {
+	return m.text == "" && m.width != 0 && slices.EqualFunc(m.path, filled.path, func(a, b vg.PathComp) bool {
+		return a.Type == b.Type && a.Pos == b.Pos && slices.Equal(a.Control, b.Control)
+	})
+}
+
+// path draws marks of one path.
+func (o *drawing) path(marks ...mark) {
 	o.put(`<path d="`)
-	for _, c := range m.path {
+	var at vg.Point
+	for _, c := range marks[0].path {
 		switch {
 		case c.Type == vg.CloseComp:
 			o.put("Z")
 			continue
 		case c.Type == vg.MoveComp:
-			o.put("M")
+			o.put("M", c.Pos)
+		case c.Type == vg.LineComp && c.Pos.Y == at.Y:
+			o.put("H", c.Pos.X)
+		case c.Type == vg.LineComp && c.Pos.X == at.X:
+			o.put("V", c.Pos.Y)
 		case c.Type == vg.LineComp:
-			o.put("L")
+			o.put("L", c.Pos)
 		case len(c.Control) == 1:
-			o.put("Q")
+			o.put("Q", c.Control[0], " ", c.Pos)
 		default:
-			o.put("C")
+			o.put("C", c.Control[0], " ", c.Control[1], " ", c.Pos)
 		}
-		for _, pt := range c.Control {
-			o.put(pt, " ")
-		}
-		o.put(c.Pos)
+		at = c.Pos
 	}
-	if m.width == 0 {
-		o.put(`" fill="`, m.colour)
-	} else {
-		o.put(`" fill="none" stroke="`, m.colour, `" stroke-width="`, m.width)
+	if marks[0].width != 0 {
+		o.put(`" fill="none`)
+	}
+	for _, m := range marks {
+		if m.width == 0 {
+			o.put(`" fill="`, m.colour)
+			continue
+		}
+		o.put(`" stroke="`, m.colour, `" stroke-width="`, m.width)
 		for i, d := range m.dash {
 			if i == 0 {
 				o.put(`" stroke-dasharray="`, d)
