@@ -916,7 +916,7 @@ func derived(header string, of gloss.Target) (t gloss.Target, told, ok bool) {
 	case t.Column == "":
 		t = gloss.Target{}
 	case gain:
-		t.Way = ""
+		t.Way = likeGain(t.Column, of.Way)
 	}
 	return t, told, true
 }

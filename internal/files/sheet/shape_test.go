@@ -601,3 +601,70 @@ func TestOtherWaysOfSayingIt(t *testing.T) {
 		t.Errorf("one place: %s", m.under("site"))
 	}
 }
+
+// The error of a gain is written as the gain is: a ratio's of 0.08 is 8 points of percent, as are a fraction's; one in
+// percent of the control stays. A spread of a mean that is not there is at fault.
+func TestSpreadsOfGains(t *testing.T) {
+	const head = "Site,Year,Treatment,"
+	cv := func(gain string) string {
+		return "N 2019/N/2019/unsanitized/// N 2019/N/2019/check-valve/" + gain
+	}
+	for _, c := range []struct{ text, want string }{
+		{"Response ratio,SE\nN,2019,CV,1.22,0.08\n", cv("22%/../se 8")},
+		{"Gain (fraction),SE\nN,2019,CV,0.22,0.08\n", cv("22%/../se 8")},
+		{"Yield ratio,Standard error\nN,2019,CV,1.22,.05\n", cv("22%/../se 5")},
+		{"Response ratio,SE (%)\nN,2019,CV,1.22,8\n", cv("22%/../se 8")},
+		{"% of control,SE\nN,2019,CV,122,8\n", cv("22%/../se 8")},
+		{"Relative yield,SE\nN,2019,CV,122,8\n", cv("22%/../se 8")},
+		{"Response ratio,Lower,Upper\nN,2019,CV,1.22,1.08,1.4\n", cv("22%/8..40/se ")},
+		{"Gain (fraction),CI low,CI high\nN,2019,CV,0.22,-0.05,0.5\n", cv("22%/-5..50/se ")},
+		{"Relative yield,Lower limit,Upper limit\nN,2019,CV,122,108,140\n", cv("22%/8..40/se ")},
+		{"Response ratio ± SE\nN,2019,CV,1.22 ± 0.08\n", cv("22%/../se 8")},
+		{"Response ratio (95 % CI)\nN,2019,CV,1.22 (1.08–1.40)\n", cv("22%/8..40/se ")},
+
+		{"Gain (%),SD (%)\nN,2019,CV,22,8\n", "given without mean"},
+		{"Gain (%),SD\nN,2019,CV,22,8 %\n", "given without mean"},
+		{"Response ratio,SD (%)\nN,2019,CV,1.22,8\n", "given without mean"},
+
+		{"Sap (L/tap),SD (%),Gain (%)\nN,2019,Control,12,20,\nN,2019,CV,15,20,25\n",
+			"N 2019/N/2019/unsanitized/12/2.4/l N 2019/N/2019/check-valve/15/3/l"},
+	} {
+		if got := settled(t, "theirs.csv", []byte(head+c.text)); got != c.want &&
+			(!strings.HasPrefix(got, "at fault") || !strings.Contains(got, c.want)) {
+			t.Errorf("%s\n got %s\nwant %s", c.text, got, c.want)
+		}
+	}
+}
+
+// What stands right behind a gain in percent, or in the rows of gains alone, is no spread of the means.
+func TestSpreadsBesideGains(t *testing.T) {
+	for text, want := range map[string]string{
+		"Sap (gal/tap),Gain (%),SE (%)\nN,2019,Control,12,,\nN,2019,CV,15,25,6\n":  "no such column",
+		"Sap (L/tap),Gain (%),SE (%)\nN,2019,Control,12,0,4\nN,2019,CV,15,25,6\n":  "no such column",
+		"Sap (L/tap),SE,Gain (%)\nN,2019,Control,12,,—\nN,2019,CV,15,6,25\n":       "no such column",
+		"Sap (L/tap),SE,Gain (%)\nN,2019,Control,12,1,—\nN,2019,CV,15,2,25\n":      "1|2",
+		"Sap (L/tap),SE (%),Gain (%)\nN,2019,Control,12,20,\nN,2019,CV,15,20,25\n": "2.4|3", // 20 % of 12 and 15
+	} {
+		m := meant(t, "Site,Year,Treatment,"+text)
+		if got := m.under("se"); got != want || want == "no such column" && !strings.Contains(m.questions(), "columns SE") {
+			t.Errorf("%s\n got %s of %s, want %s", text, got, m.questions(), want)
+		}
+	}
+}
+
+// Of an area and the taps that stand on one; on another area, nothing is divided. 1200 / 80, 1500 / 80.
+func TestTapsOfAnArea(t *testing.T) {
+	for headers, want := range map[string]string{
+		"Sap (gal/acre),Taps/acre": "N 2019/N/2019/unsanitized/15//gal N 2019/N/2019/check-valve/18.75//gal",
+		"Sap (L/ha),Number of taps per hectare": "N 2019/N/2019/unsanitized/15//l " +
+			"N 2019/N/2019/check-valve/18.75//l",
+		"Sap (gal/ac),Tap count (per ac)": "N 2019/N/2019/unsanitized/15//gal N 2019/N/2019/check-valve/18.75//gal",
+		"Sap (L/ha),Taps/ac":              "no header stands for the yield",
+	} {
+		got := settled(t, "theirs.csv", []byte("Site,Year,Treatment,"+headers+"\nN,2019,Control,1200,80\n"+
+			"N,2019,CV,1500,80\n"))
+		if got != want && (!strings.HasPrefix(got, "at fault") || !strings.Contains(got, want)) {
+			t.Errorf("%s\n got %s\nwant %s", headers, got, want)
+		}
+	}
+}

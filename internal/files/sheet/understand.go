@@ -214,7 +214,7 @@ func (u *reader) head() {
 	proposed := Propose(open, u.targets, u.set)
 	u.byContent(open, proposed)
 	u.bySheet(open, proposed)
-	u.withoutGains(proposed)
+	u.withoutGains(open, proposed)
 	u.ofGains(open, proposed)
 	u.limits(proposed)
 	u.wholeUnits(proposed)
@@ -261,10 +261,6 @@ func (u *reader) head() {
 		case t.Column == "vacuum_inhg" && t.Way == "" && !strings.HasSuffix(gloss.Plain(open[i]), "hg") &&
 			u.beyond(i, columnOf(t.Column).Bounds.High):
 			t.Column = "vacuum_kpa"
-		case t.Column == "gain_pct" && t.Way == "ratio" && u.beyond(i, mostRatio):
-			t.Way = "of"
-		case t.Column == "gain_pct" && t.Way == "of" && !u.beyond(i, mostRatio):
-			t.Way = "ratio"
 		}
 		if t.Column != "" {
 			a.Means = t.String()
@@ -427,7 +423,7 @@ func (u *reader) groups(proposed []gloss.Target) map[string]bool {
 }
 
 // withoutGains takes a column of gains for a note where each of its rows gives a mean too, from which the gain follows.
-func (u *reader) withoutGains(proposed []gloss.Target) {
+func (u *reader) withoutGains(open []string, proposed []gloss.Target) {
 	gain := slices.IndexFunc(proposed, func(t gloss.Target) bool { return t.Column == "gain_pct" && t.Practice == "" })
 	if gain < 0 {
 		return
@@ -454,9 +450,31 @@ func (u *reader) withoutGains(proposed []gloss.Target) {
 			return
 		}
 	}
-	if derived {
-		proposed[gain] = gloss.Target{}
+	if !derived {
+		return
 	}
+	for i, h := range u.headers { // nor is its spread that of a mean
+		_, answered := u.words.Find(gloss.Columns, h)
+		t := cmp.Or(u.targets[i], proposed[i])
+		if !answered && (t.Column == "sd" || t.Column == "se") && t.Practice == "" && u.besideGain(i, gain, t.Way) {
+			open[i], u.targets[i], proposed[i] = h, gloss.Target{}, gloss.Target{}
+		}
+	}
+	proposed[gain] = gloss.Target{}
+}
+
+// besideGain is true of a spread in no unit that rows without a gain lack, or of one in percent right behind the gain.
+func (u *reader) besideGain(i, gain int, way string) bool {
+	if way != "" && way != ofShare {
+		return false
+	}
+	with, without := false, false
+	for _, r := range u.rows {
+		none := !strings.ContainsAny(r[gain], "0123456789")
+		without = without || none
+		with = with || none && strings.ContainsAny(r[i], "0123456789")
+	}
+	return without && !with || way == ofShare && i == gain+1
 }
 
 // limits takes the ends of an interval for those of the mean, where the table gives means and no gains.
@@ -476,18 +494,23 @@ func (u *reader) limits(proposed []gloss.Target) {
 	}
 }
 
-// ofGains takes spreads of a table that gives gains and no means for those of the gains, and what is written beside a
-// logarithm for one too.
+// ofGains finds whether yields over that of the reference are parts or percents of it, and takes spreads of a table that
+// gives gains and no means for those of the gains, written as these are.
 func (u *reader) ofGains(open []string, proposed []gloss.Target) {
+	for i, t := range proposed {
+		if t.Column == "gain_pct" && (t.Way == "ratio" || t.Way == "of") {
+			proposed[i].Way = "ratio"
+			if u.beyond(i, mostRatio) {
+				proposed[i].Way = "of"
+			}
+		}
+	}
 	both := slices.Concat(proposed, u.targets)
 	gain := slices.IndexFunc(both, func(t gloss.Target) bool { return t.Column == "gain_pct" })
 	if gain < 0 || slices.ContainsFunc(both, func(t gloss.Target) bool { return t.Column == "mean" }) {
 		return
 	}
-	log := ""
-	if both[gain].Way == "ln" {
-		log = both[gain].Way
-	}
+	way := both[gain].Way
 	for i, h := range u.headers {
 		now, settled := proposed[i], u.targets[i].Column != ""
 		if settled {
@@ -498,11 +521,22 @@ func (u *reader) ofGains(open []string, proposed []gloss.Target) {
 		case answered:
 		case (now.Column == "se" || now.Column == "gain_se_pct" && now.Way == "") && !u.heads("gain_se_pct"):
 			open[i], u.targets[i] = h, gloss.Target{}
-			proposed[i] = gloss.Target{Column: "gain_se_pct", Way: log, Practice: now.Practice}
-		case (now.Column == "gain_low_pct" || now.Column == "gain_high_pct") && !settled:
-			proposed[i].Way = log
+			proposed[i] = gloss.Target{Column: "gain_se_pct", Practice: now.Practice}
+			if !strings.Contains(h, "%") {
+				proposed[i].Way = likeGain("gain_se_pct", way)
+			}
+		case (now.Column == "gain_low_pct" || now.Column == "gain_high_pct") && now.Way == "" && !settled:
+			proposed[i].Way = likeGain(now.Column, way)
 		}
 	}
+}
+
+// likeGain is the way of a spread of a gain that is written in a way; "" percent.
+func likeGain(name, way string) string {
+	if !hasWay(name, way) {
+		return ""
+	}
+	return way
 }
 
 // areas are words, plain, of headers of what stands on an area.
@@ -514,6 +548,11 @@ func (u *reader) ofAreas(open []string, proposed []gloss.Target) {
 	if slices.ContainsFunc(proposed, func(t gloss.Target) bool { return t.Column == "mean" }) || u.heads("mean") {
 		return
 	}
+	without := func(header string, words ...string) gloss.Target {
+		return headed(strings.Join(slices.DeleteFunc(strings.Fields(plainHeader(header)), func(w string) bool {
+			return slices.Contains(areas, w) || slices.Contains(words, w)
+		}), " "))
+	}
 	area := func(header string) string {
 		at := slices.IndexFunc(areas, func(a string) bool { return gloss.Holds(gloss.Plain(header), a) })
 		if at < 0 {
@@ -522,11 +561,15 @@ func (u *reader) ofAreas(open []string, proposed []gloss.Target) {
 		return areas[at][:1]
 	}
 	for i, h := range open {
-		t := headed(strings.Join(slices.DeleteFunc(strings.Fields(plainHeader(h)), func(w string) bool {
-			return slices.Contains(areas, w)
-		}), " "))
+		t := without(h)
 		if area(h) == "" || proposed[i].Column != "" || t.Column != "mean" || !hasWay("mean", t.Way+ofUnit) {
 			continue
+		}
+		stand := slices.IndexFunc(open, func(o string) bool {
+			return area(o) != "" && without(o, "per", "par", "a", "l").Column == "taps"
+		})
+		if stand >= 0 && proposed[stand].Column == "" && !u.heads("taps") {
+			proposed[stand].Column = "taps"
 		}
 		for k, other := range slices.Concat(u.targets, proposed) {
 			if k %= len(proposed); other.Column == "taps" && area(u.headers[k]) != area(h) {
@@ -980,7 +1023,10 @@ func (u *reader) number(i, r int, n numeral, mark byte, w column.Way) string {
 	text, x := n.with(mark), n.value(mark)
 	if w.Share != "" { // of a yield that is not known nothing is learnt
 		of, err := strconv.ParseFloat(u.said(w.Share, i, r), 64)
-		if err != nil {
+		switch {
+		case err != nil && w.Share == "mean" && !u.heads("mean"):
+			return text // of something else, and at fault
+		case err != nil:
 			return ""
 		}
 		if w.Share == "gain_pct" {

@@ -226,20 +226,7 @@ var Columns = []Column{
 			"change in yield", "variation", "vs control", "vs check", "gain vs control", "increase vs control",
 			"difference from control", "diff from control", "diff vs control", "vs temoin", "gain vs temoin", "ecart",
 			"gain loss", "gain or loss", "gain perte", "gain ou perte"},
-		Ways: []column.Way{
-			{Key: "fraction", Label: "as a fraction", Says: []string{"fraction", "as fraction", "decimal",
-				"part"}, Factor: 100},
-			{Key: "ratio", Label: "as a ratio to the reference", Says: []string{"ratio", "times",
-				"rapport", "x", "fois", "ratio to control", "ratio to the control", "times control", "x control",
-				"relative to control", "response ratio", "yield ratio", "relative yield", "rapport au temoin",
-				"ratio au temoin", "rendement relatif"}, Factor: 100, Less: 100},
-			{Key: "of", Label: "in percent of the reference", Says: []string{"percent of control",
-				"percent of the control", "percent of check", "percent of untreated", "percent of reference",
-				"percent control", "percent du temoin", "percent temoin", "percent de la reference",
-				"en percent du temoin", "as percent of control", "relative yield control 100",
-				"rendement relatif temoin 100"}, Less: 100},
-			ofLog,
-		},
+		Ways:  ofGains,
 		Holds: "percent more sap than the reference", Field: column.Field[Row]{
 			Kind: column.Number,
 			Get: func(r Row) any {
@@ -269,6 +256,8 @@ var Columns = []Column{
 			{Key: ofLog.Key + "_var", Label: "as the variance of the logarithm of the ratio", Says: []string{"vi",
 				"v lnrr", "var lnrr", "variance of lnrr", "v ln rr", "var ln rr"},
 				Bend: math.Sqrt, Factor: 100, Share: "gain_pct"},
+			{Key: "fraction", Label: "as a fraction", Factor: 100},
+			{Key: "ratio", Label: "as a ratio to the reference", Factor: 100},
 		},
 		Holds: "standard error of the gain", Field: reported(func(g *Reported) **float64 { return &g.SEPct }),
 	}},
@@ -276,7 +265,7 @@ var Columns = []Column{
 		Name: "gain_low_pct", Bounds: gain, Unit: "%", Label: "gain, low, %",
 		Headers: []string{"lower limit", "ci low", "borne inferieure", "lower", "lcl", "ci lower", "lower ci",
 			"lower 95", "gain low", "ic inf", "ic bas", "borne inf", "limite inferieure", "limite inf"},
-		Ways:    []column.Way{ofLog},
+		Ways:    ofGains,
 		Holds:   "low end of the gain's 95 % interval",
 		Allowed: "above −100, at most 1000; both ends or neither, low below high, the gain between them",
 		Field:   reported(func(g *Reported) **float64 { return &g.LowPct }),
@@ -285,7 +274,7 @@ var Columns = []Column{
 		Name: "gain_high_pct", Bounds: gain, Unit: "%", Label: "gain, high, %",
 		Headers: []string{"upper limit", "ci high", "borne superieure", "upper", "ucl", "ci upper", "upper ci",
 			"upper 95", "gain high", "ic sup", "ic haut", "borne sup", "limite superieure", "limite sup"},
-		Ways:  []column.Way{ofLog},
+		Ways:  ofGains,
 		Holds: "high end of the gain's 95 % interval",
 		Field: reported(func(g *Reported) **float64 { return &g.HighPct }),
 	}},
@@ -597,6 +586,21 @@ var (
 	ofLog = column.Way{Key: "ln", Label: "as the natural logarithm of the ratio", Says: []string{"ln rr", "lnrr", "lrr",
 		"yi", "ln ratio", "log ratio", "ln r", "log response ratio", "ln response ratio", "log ratio of means",
 		"logarithme du rapport", "ln du rapport", "ln rapport"}, Bend: math.Exp, Factor: 100, Less: 100}
+	// ofGains are the ways of a gain and of the ends of its interval; its error is a difference, of which nothing is taken
+	ofGains = []column.Way{
+		{Key: "fraction", Label: "as a fraction", Says: []string{"fraction", "as fraction", "decimal",
+			"part"}, Factor: 100},
+		{Key: "ratio", Label: "as a ratio to the reference", Says: []string{"ratio", "times",
+			"rapport", "x", "fois", "ratio to control", "ratio to the control", "times control", "x control",
+			"relative to control", "response ratio", "yield ratio", "relative yield", "rapport au temoin",
+			"ratio au temoin", "rendement relatif"}, Factor: 100, Less: 100},
+		{Key: "of", Label: "in percent of the reference", Says: []string{"percent of control",
+			"percent of the control", "percent of check", "percent of untreated", "percent of reference",
+			"percent control", "percent du temoin", "percent temoin", "percent de la reference",
+			"en percent du temoin", "as percent of control", "relative yield control 100",
+			"rendement relatif temoin 100"}, Less: 100},
+		ofLog,
+	}
 	spreadsOfLog = func() (says []string) {
 		for _, of := range ofLog.Says {
 			for _, se := range []string{"se", "std error", "standard error", "se of", "se of the", "sei",
