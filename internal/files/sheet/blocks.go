@@ -401,7 +401,7 @@ func (s *shape) numeric(i int) bool {
 	for _, r := range s.records {
 		if i < len(r.cells) && r.cells[i].text != "" && !s.again(r) {
 			filled++
-			if _, _, ok := measured(r.cells[i].text); ok || parted(r.cells[i].text, false) != nil {
+			if _, _, ok := measured(r.cells[i].text); ok || parted(r.cells[i].text, false, false) != nil {
 				numbers++
 			}
 		}

@@ -673,14 +673,45 @@ var (
 	inside  = regexp.MustCompile(`^(` + aNumber + `[^()\[\]]*?)\s*[(\[](.+)[)\]]$`)
 	ranged  = regexp.MustCompile(`^(` + aNumber + `)\s*%?\s*(?:–|—|\bto\b|\bà\b|-|;)\s*(` + aNumber + `)\s*%?$`)
 	// of a paper's or a page's note, right behind its number
+	squared  = regexp.MustCompile(`\[([^\[\]]*)\]$`)
 	footnote = regexp.MustCompile(`\d\[[1-9]\d?\]$`)
 	tested   = regexp.MustCompile(`(?i)^p\s*[<>=≤≥]`)
 	counted  = regexp.MustCompile(`(?i)^n\s*=?\s*(\d+)$`)
 	limits   = regexp.MustCompile(`\b(ci|ic|interval|intervalle|range|limits|limites|bornes|95)\b`)
 )
 
-// parted is what a cell says beside its number, by the mark of the column that it gets; "" is the number.
-func parted(text string, limits bool) map[string]string {
+// footnotes is true of a column whose numbers in square brackets are those of notes: they count from 1 and few numbers
+// have one, or another column tells the spreads. One that is none makes all of them spreads, which are asked.
+func (s *shape) footnotes(i int, names []string) bool {
+	if base, _ := s.apart(s.said[i]); base != s.said[i] {
+		return false // which it says itself
+	}
+	last, have, filled, inOrder := 0, 0, 0, true
+	for _, r := range s.records {
+		if i >= len(r.cells) || r.cells[i].text == "" {
+			continue
+		}
+		filled++
+		m := squared.FindStringSubmatch(r.cells[i].text)
+		if m == nil {
+			continue
+		}
+		if !footnote.MatchString(r.cells[i].text) {
+			return false
+		}
+		n, _ := strconv.Atoi(m[1])
+		inOrder = inOrder && n <= last+1
+		have, last = have+1, max(last, n)
+	}
+	others := slices.Concat(names[:i], names[i+1:])
+	return inOrder && 2*have <= filled || slices.ContainsFunc(others, func(name string) bool {
+		return name == "sd" || name == "se" || name == "gain_se_pct"
+	})
+}
+
+// parted is what a cell says beside its number, by the mark of the column that it gets; "" is the number. Notes is true
+// where a number in square brackets right behind it is that of a note.
+func parted(text string, limits, notes bool) map[string]string {
 	all := map[string]string{}
 	if m := roughly.FindStringSubmatch(text); m != nil {
 		all[writtenMark], text = text, m[1]
@@ -691,7 +722,7 @@ func parted(text string, limits bool) map[string]string {
 	if m := inside.FindStringSubmatch(text); m != nil {
 		in := strings.TrimSpace(m[2])
 		switch {
-		case footnote.MatchString(text):
+		case notes && footnote.MatchString(text):
 			text, all[lettersMark] = m[1], "["+in+"]"
 		case tested.MatchString(in):
 			text, all[testMark] = m[1], in
@@ -742,7 +773,7 @@ func (s *shape) part() {
 			said, from = append(said, h), append(from, [2]int{i, -1})
 			continue
 		}
-		isLimits := limits.MatchString(gloss.Plain(h))
+		isLimits, notes := limits.MatchString(gloss.Plain(h)), s.footnotes(i, names)
 		list := make([]map[string]string, len(s.records))
 		numbers, filled := 0, 0
 		has := map[string]int{}
@@ -752,7 +783,7 @@ func (s *shape) part() {
 			}
 			text := r.cells[i].text
 			filled++
-			if list[k] = parted(text, isLimits); list[k] != nil {
+			if list[k] = parted(text, isLimits, notes); list[k] != nil {
 				numbers++
 				for mark := range list[k] {
 					has[mark]++

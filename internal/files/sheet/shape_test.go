@@ -668,3 +668,30 @@ func TestTapsOfAnArea(t *testing.T) {
 		}
 	}
 }
+
+// Numbers in square brackets are spreads, which is asked, unless they count as notes do and few have one, or a column
+// tells the spreads.
+func TestSpreadsInSquareBrackets(t *testing.T) {
+	for _, c := range []struct {
+		headers string
+		cells   [4]string
+		sd      string
+	}{
+		{"Sap (L/tap)", [4]string{"70[9]", "84[8]", "61[10]", "72[8]"}, "9|8|10|8"},
+		{"Sap (L/tap)", [4]string{"12.3[1.2]", "15.1[2]", "13.3[1]", "16.1[1.5]"}, "1.2|2|1|1.5"},
+		{"Sap (L/tap)", [4]string{"70[1]", "84[2]", "61[1]", "72[2]"}, "1|2|1|2"},
+		{"Sap (L/tap)", [4]string{"70[9]", "84[8]", "61", "72"}, "9|8||"},
+		{"Sap (L/tap)", [4]string{"70", "84[1]", "61", "72[2]"}, "no such column"},
+		{"Sap (L/tap) [SD]", [4]string{"70[1]", "84[2]", "61", "72"}, "1|2||"},
+		{"Sap (L/tap),SD", [4]string{"70[1],9", "84[2],8", "61[1],10", "72[2],8"}, "9|8|10|8"},
+		{"SD,Sap (L/tap)", [4]string{"9,70", "8,84[12]", "10,61", "8,72[12]"}, "9|8|10|8"},
+	} {
+		text := "Site,Year,Treatment," + c.headers + "\nN,2019,Control," + c.cells[0] + "\nN,2019,CV," + c.cells[1] +
+			"\nM,2019,Control," + c.cells[2] + "\nM,2019,CV," + c.cells[3] + "\n"
+		m := meant(t, text)
+		asks := !strings.Contains(c.headers, "SD") && c.sd != "no such column"
+		if m.under("sd") != c.sd || asks != strings.Contains(m.questions(), "±=sd") {
+			t.Errorf("%s\n got %s of %s, want %s", text, m.under("sd"), m.questions(), c.sd)
+		}
+	}
+}
