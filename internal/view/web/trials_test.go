@@ -724,8 +724,8 @@ func TestATrialsTableInOtherWords(t *testing.T) {
 			got[x.Unit] = x
 		}
 	}
-	// 250 gal is 250 × 231 cubic inches (NIST Handbook 44, Appendix C); 24 inHg is 24 × 3.386389 kPa (NIST SP 811), to seven
-	// digits
+	// 250 gal is 250 × 231 cubic inches (NIST Handbook 44, Appendix C); 24 inHg is 24 × 3.386389 kPa (NIST SP 811), to
+	// seven digits
 	if got["1"].Volume == nil || got["1"].Volume.In("l") != 1120.5 || *got["1"].Brix != 2.1 ||
 		got["2"].Volume != nil || got["2"].Note != "gelé" || got["3"].At.Hour() != 17 ||
 		math.Abs(got["3"].Volume.In("l")-946.352946) > 1e-4 || math.Abs(got["4"].Vacuum.In("kpa")-81.273336) > 1e-5 {

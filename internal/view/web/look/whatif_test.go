@@ -84,7 +84,8 @@ func TestWhatThePageOfGainsSays(t *testing.T) {
 	a.Input.Practices = practice.Shipped()
 	d := &drawn{whatIf: &whatIf{answer: a}, view: show.Of(a, say.In("en"))}
 	said := strings.ReplaceAll(strings.Join(d.mostSap(), "\n"), "\u00a0", " ")
-	for _, want := range []string{"No practice is shown to give more sap than unsanitized. Check-valve spout each season comes first with 80 %",
+	for _, want := range []string{
+		"No practice is shown to give more sap than unsanitized. Check-valve spout each season comes first with 80 %",
 		"part of the other gains: 40 % (20 to 60 %) of that of silver-bearing spout."} {
 		if !strings.Contains(said, want) {
 			t.Errorf("%q is not said in\n%s", want, said)
