@@ -12,17 +12,22 @@ import (
 func (f Bars) Draw(size Size) *Sheet {
 	b := newBoard(size, f.Words)
 	axis := b.axis(f.Axis)
-	n := 0
-	for _, g := range f.Groups {
-		n += len(g.Studies)
-	}
 	switch {
-	case size != Slide && n <= mostRows:
+	case size != Slide && f.Rows():
 		f.rows(b)
 	case size != Slide || !f.columns(b, axis):
 		f.folded(b, axis)
 	}
 	return b.done()
+}
+
+// Rows is true where every study has a row on a page.
+func (f Bars) Rows() bool {
+	n := 0
+	for _, g := range f.Groups {
+		n += len(g.Studies)
+	}
+	return n <= mostRows
 }
 
 // dense is true of so many studies that their ticks would run into one another.

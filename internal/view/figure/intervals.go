@@ -217,14 +217,19 @@ func (t *table) heaviest() float64 {
 	return most
 }
 
+// Rows is true where every study has a row on a page.
+func (f Intervals) Rows() bool {
+	n := 0
+	for _, g := range f.Groups {
+		n += len(g.Studies)
+	}
+	return n <= mostRows
+}
+
 // fit says whether the table has room.
 func (t *table) fit(b *board) bool {
 	if b.size != Slide {
-		n := 0
-		for _, g := range t.f.Groups {
-			n += len(g.Studies)
-		}
-		return n <= mostRows
+		return t.f.Rows()
 	}
 	if t.x.to-t.x.from < 200 {
 		return false

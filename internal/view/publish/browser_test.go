@@ -357,6 +357,12 @@ func TestAsAProducer(t *testing.T) {
 		}
 		eval[bool](r, tick)
 		r.until(kept + " === 0")
+		// once nothing is typed nothing is printed as if it were
+		r.press("clear")
+		r.until("!" + has("[data-own] .marks"))
+		if typed := eval[string](r, "document.querySelector('"+shown+" [data-typed]').textContent"); typed != "" {
+			t.Errorf("%s: of an empty form it prints %q", c.lang, typed)
+		}
 		if asked := eval[int](r, `performance.getEntriesByType("resource").filter(x => !/^(blob|data):/.test(x.name)).length`); asked != 0 {
 			t.Errorf("%s: it asked for %d things elsewhere", c.lang, asked)
 		}

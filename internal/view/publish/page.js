@@ -135,7 +135,7 @@
 		keep();
 		if (!Object.keys(typed).length && !planned && !steps.includes('file')) {
 			latest++;
-			main.querySelector('[data-own]').innerHTML = '';
+			main.querySelector('[data-own]').innerHTML = main.querySelector('[data-typed]').textContent = '';
 			return status('');
 		}
 		if (steps.includes('rank')) main.querySelector('[data-own]').classList.add('late');

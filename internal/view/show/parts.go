@@ -12,9 +12,13 @@ const (
 	barsOfPage = 72 // bars, which stand closer
 )
 
-// intervalsInParts is the figure of intervals in as many parts as keep each on one printed page.
+// intervalsInParts is the figure of intervals in as many parts as keep each on one printed page; without a row a study
+// it is one.
 func (w *View) intervalsInParts() []Drawing {
 	whole := w.Intervals()
+	if !whole.Rows() {
+		return []Drawing{whole}
+	}
 	var groups []figure.IntervalGroup
 	for _, g := range whole.Groups {
 		for i, studies := range pieces(g.Studies, rowsOfPage-3) {
@@ -38,9 +42,12 @@ func (w *View) intervalsInParts() []Drawing {
 	return list
 }
 
-// barsInParts is the figure of bars in as many parts as keep each on one printed page.
+// barsInParts is the figure of bars in as many parts as keep each on one printed page; without a row a study it is one.
 func (w *View) barsInParts() []Drawing {
 	whole := w.Bars()
+	if !whole.Rows() {
+		return []Drawing{whole}
+	}
 	var groups []figure.BarGroup
 	for _, g := range whole.Groups {
 		for i, studies := range pieces(g.Studies, barsOfPage-2) {

@@ -218,8 +218,14 @@ func TestOneStudyChangesNothing(t *testing.T) {
 		for i := range a.Pool.Gains {
 			a.Pool.Gains[i].Trials, a.Pool.Gains[i].Studies = alone, alone
 		}
-		if deed := Of(a, say.In("en")).Deed(); deed != want {
+		w := Of(a, say.In("en"))
+		if deed := w.Deed(); deed != want {
 			t.Errorf("%d studies: %s", alone, deed)
+		}
+		said := w.Recommendation()[0]
+		if strings.HasPrefix(said, "Too little was studied to change anything from today's practice, new spout each "+
+			"season.") != (alone == 1) {
+			t.Errorf("%d studies: %s", alone, said)
 		}
 	}
 }

@@ -16,11 +16,15 @@ import (
 // Recommendation is the answer: what pays best and by how much, then, a point each, how sure that is, what would change
 // it, and what comes next and is held back. Without prices it says which practice gives the most sap.
 //
-// Where the nets of some cannot be told apart that is said first.
+// Where too little was studied to change anything that is said first, then which nets cannot be told apart.
 func (w *View) Recommendation() []string {
 	said := w.recommended()
 	if alike := w.alike(); len(alike) > 1 {
 		said[0] = w.V.Text("These cannot be told apart: %s.", w.V.List(alike)) + " " + said[0]
+	}
+	if w.hardlyStudied() {
+		said[0] = w.V.Text("Too little was studied to change anything from today's practice, %s.", w.Today()) + " " +
+			said[0]
 	}
 	return said
 }
@@ -140,7 +144,7 @@ func (w *View) Deed() string {
 		return w.V.Text("stay with %s", w.Option(o))
 	case !(o.Today.Average() > 0) && (w.A.Untold.Practice == "" || !(o.Unsanitized.Average() > 0)):
 		return ""
-	case o.Practice == practice.Unsanitized && w.hardlyStudied():
+	case w.hardlyStudied():
 		return w.V.Text("too little was studied to change anything")
 	case len(w.alike()) > 1:
 		return w.V.Text("%s, by little", w.Option(o))
@@ -148,9 +152,16 @@ func (w *View) Deed() string {
 	return w.Option(o)
 }
 
-// hardlyStudied is true where today's practice rests on one study and may well net more than what is recommended: to
-// give it up needs no fewer studies than to take up another.
+// hardlyStudied is true where today's practice would be given up for nothing, rests on one study and may well net more:
+// to give it up needs no fewer studies than to take up another.
 func (w *View) hardlyStudied() bool {
+	if w.A.Input.Prices == nil {
+		return false
+	}
+	best, ok := w.A.Best()
+	if !ok || best.IsToday || best.Practice != practice.Unsanitized || !(best.Today.Average() > 0) {
+		return false
+	}
 	today, ok := w.A.Find(w.A.Reference)
 	if !ok || today.ChanceOver < toldApart {
 		return false

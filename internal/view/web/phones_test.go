@@ -333,7 +333,9 @@ func TestNamesOfPhones(t *testing.T) {
 		{"Ada", ""}, {" aDA ", ""}, {"A\u200bd\u202ea", ""}, {"Ａｄａ", ""}, {"Áda", ""}, {"A d a", ""}, {"\u202e", ""},
 		{"\u0410d\u0430", ""}, {"\u0391da", ""}, {"Ad\u0251", ""}, // of other alphabets, which look the same
 		{"...", ""}, {strings.Repeat("x", 61), ""},
-		{"Bo", "Bo"}, {"Bo", "Bo (2)"}, {"bo", "bo (3)"}, {"\u202eoB", "oB"}, {"Zoë 🍁", "Zoë 🍁"}, {"👩‍🌾", "👩‍🌾"},
+		{"Bo", "Bo"}, {"Bo", "Bo (2)"}, {"bo", "bo (3)"}, {"\u202eoB", "oB"},
+		{"Вера", "Вера"}, {"вера", "вера (2)"}, {"Νίκος", "Νίκος"}, {"νίκος", "νίκος (2)"}, // case of other alphabets
+		{"Zoë 🍁", "Zoë 🍁"}, {"👩‍🌾", "👩‍🌾"},
 		{"../../etc/passwd", "../../etc/passwd"}, {"<b>", "<b>"}, {"Line\nbreak\x1b[31m", "Line break [31m"},
 	} {
 		w := o.call("POST", "/", "", url.Values{"code": {o.code}, "who": {c.typed}})

@@ -317,14 +317,16 @@ var lookAlikes = strings.NewReplacer(strings.Fields(
 // accents or spaces.
 func alike(a, b string) bool {
 	bare := func(s string) string {
-		return lookAlikes.Replace(strings.Map(func(r rune) rune {
+		return strings.Map(func(r rune) rune {
 			if unicode.In(r, unicode.L, unicode.N, unicode.S) {
 				return unicode.ToLower(r)
 			}
 			return -1
-		}, lookAlikes.Replace(norm.NFKD.String(s))))
+		}, s)
 	}
-	return bare(a) == bare(b)
+	looks := func(s string) string { return lookAlikes.Replace(bare(lookAlikes.Replace(s))) }
+	a, b = norm.NFKD.String(a), norm.NFKD.String(b)
+	return bare(a) == bare(b) || looks(a) == looks(b) // В looks like B, and its own small letter в like none
 }
 
 // address is one by which phones come, with a picture of it that a phone reads.
