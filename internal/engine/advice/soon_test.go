@@ -116,8 +116,8 @@ func TestSoonSeesWhatStandsApart(t *testing.T) {
 	}
 }
 
-// What is more than a few changes is answered whole: a table grown from few studies to many, one of the same names whose
-// every study was changed, other rules of evidence, and few changes upon few.
+// What is more than a few changes is answered whole: a table grown from few studies to many, one of the same names
+// whose every study was changed, other rules of evidence, and few changes upon few.
 func TestSoonOnlyOfFewChanges(t *testing.T) {
 	var m advice.Memo
 	in := scenario(t).Input

@@ -119,8 +119,8 @@ func TestChangedAsTyped(t *testing.T) {
 	}
 }
 
-// Of a table that was turned round, and of which a study is gone, header and rows come back of what is left, and nothing
-// that is gone.
+// Of a table that was turned round, and of which a study is gone, header and rows come back of what is left, and
+// nothing that is gone.
 func TestPartOfATurnedTable(t *testing.T) {
 	studies, words := asTyped(t, "Yields (gal/tap),,,\nSite,Treatment,2019,2020\nN,Control,14.2,15.1\nN,CV,19.8,21\n")
 	for i, want := range []string{"2020", "2019"} {

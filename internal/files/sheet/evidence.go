@@ -125,17 +125,19 @@ func (m Meant) Derived() (said note.List) {
 	if _, lacks := m.lacks[evidence.Sugar]; m.syrup != "" && !lacks {
 		switch sugar := m.made == "sugar"; {
 		case sugar && m.sweet != "":
-			said = append(said, note.New("what stands under %s is sugar: it is read as the sap that holds it, as %s says",
-				quote(m.syrup), quote(m.sweet)))
+			said = append(said,
+				note.New("what stands under %s is sugar: it is read as the sap that holds it, as %s says",
+					quote(m.syrup), quote(m.sweet)))
 		case sugar:
-			said = append(said, note.New("what stands under %s is sugar: it is read as the sap that holds it, of %v °Bx",
-				quote(m.syrup), m.brix))
+			said = append(said,
+				note.New("what stands under %s is sugar: it is read as the sap that holds it, of %v °Bx",
+					quote(m.syrup), m.brix))
 		case m.sweet != "":
-			said = append(said, note.New("what stands under %s is syrup of %v °Bx: it is read as the sap that holds its "+
-				"sugar, as %s says", quote(m.syrup), evidence.SyrupBrix, quote(m.sweet)))
+			said = append(said, note.New("what stands under %s is syrup of %v °Bx: it is read as the sap that holds "+
+				"its sugar, as %s says", quote(m.syrup), evidence.SyrupBrix, quote(m.sweet)))
 		default:
-			said = append(said, note.New("what stands under %s is syrup of %v °Bx: it is read as the sap that holds its "+
-				"sugar, of %v °Bx", quote(m.syrup), evidence.SyrupBrix, m.brix))
+			said = append(said, note.New("what stands under %s is syrup of %v °Bx: it is read as the sap that holds "+
+				"its sugar, of %v °Bx", quote(m.syrup), evidence.SyrupBrix, m.brix))
 		}
 	}
 	if n := len(m.Few); n > 0 {
@@ -205,12 +207,12 @@ func (m Meant) studies(h *head, of []*record, practices practice.Set, f *faults)
 				"that each is one unit, or one reading of a unit", a.Rows).At(at))
 		case a.Of == gloss.Ranges:
 			at.Row = of[a.first].row
-			f.add(note.New("%s is a range and no number (rows: %d); allowed: one number in each, the ends of an interval "+
-				"in columns of their own, or to say that a range means its middle, in a TOML file that is read with the "+
-				"table: %s", quote(a.Seen[0]), a.Rows, "[ranges] middle = "+quote(a.Said)).At(at))
+			f.add(note.New("%s is a range and no number (rows: %d); allowed: one number in each, the ends of an "+
+				"interval in columns of their own, or to say that a range means its middle, in a TOML file that is "+
+				"read with the table: %s", quote(a.Seen[0]), a.Rows, "[ranges] middle = "+quote(a.Said)).At(at))
 		case a.Of == gloss.Places:
-			f.add(note.New("one name of a place stands beside several of these (rows: %d); allowed: to say whether they "+
-				"are places apart, or one", a.Rows).At(at))
+			f.add(note.New("one name of a place stands beside several of these (rows: %d); allowed: to say whether "+
+				"they are places apart, or one", a.Rows).At(at))
 		case a.Of == gloss.Columns && a.Means == "":
 			f.add(note.New("this may be a practice of its own; allowed: to say which, or that the column is kept " +
 				"as a note").At(at))

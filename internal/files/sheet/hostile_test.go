@@ -248,13 +248,16 @@ func TestHostileTables(t *testing.T) {
 				"M 2021/M/2021/unsanitized/13.1/1.9/5gal M 2021/M/2021/check-valve/16.5/2/5gal"},
 		{"ranges of what is counted", "Site,Year,Treatment,Sap (gal),Reps,Taps\nN,2020,Control,12,4-7,20-25\n" +
 			"N,2020,CV,15,4-6,20-25\n", "N 2020/N/2020/unsanitized/12//6gal N 2020/N/2020/check-valve/15//5gal"},
-		{"blanks that do not part, words with spare ones", "Site,Year,Treatment,Sap (gal/tap),n\nN ,2021,Control ,15.2,6\n" +
-			"N\u00a0,2021, CV,18.1,6\n", "N 2021/N/2021/unsanitized/15.2//6gal N 2021/N/2021/check-valve/18.1//6gal"},
+		{"blanks that do not part, words with spare ones",
+			"Site,Year,Treatment,Sap (gal/tap),n\nN ,2021,Control ,15.2,6\n" +
+				"N\u00a0,2021, CV,18.1,6\n" +
+				"", "N 2021/N/2021/unsanitized/15.2//6gal N 2021/N/2021/check-valve/18.1//6gal"},
 		{"below what can be told", "Site,Year,Treatment,Sap (gal/tap),n\nN,2020,Control,12.3,6\nN,2020,CV,<LOD,6\n",
 			`"<LOD" is not a number`},
 		{"codes whose legend stands below", "Site,Year,Trt,Sap (gal/tap),n\nN,2020,T1,12,6\nN,2020,T2,15,6\n,,,,\n" +
 			"T1 = control,,,,\nT2 = check valve,,,,\n", `"T1" is not known`},
-		{"a loss in brackets, as in accounts", "Site,Year,Treatment,Gain vs control\nN,2020,CV,22%\nN,2020,Bleach,(4%)\n",
+		{"a loss in brackets, as in accounts",
+			"Site,Year,Treatment,Gain vs control\nN,2020,CV,22%\nN,2020,Bleach,(4%)\n",
 			"stands in brackets"},
 		{"letters that are treatments", head + "N,2019,N,15,6,2\nN,2019,P,18,6,2\n" +
 			"", `column Treatment: "N" is not known`},

@@ -564,7 +564,8 @@ func TestOtherWaysOfSayingIt(t *testing.T) {
 			"N,2019,CV,20,1500\n", "no header stands for the yield", nil},
 		{"seasons by a letter and two digits", "Site,Season,Treatment,Sap (gal)\nN,S21,Control,12\nN,S21,CV,15\n" +
 			"N,21/22,Control,12\nN,21/22,CV,15\n", "N 2021/N/2021/unsanitized/12//gal " +
-			"N 2021/N/2021/check-valve/15//gal N 2022/N/2022/unsanitized/12//gal N 2022/N/2022/check-valve/15//gal", nil},
+			"N 2021/N/2021/check-valve/15//gal N 2022/N/2022/unsanitized/12//gal N 2022/N/2022/check-valve/15//gal",
+			nil},
 		{"and by a word", "Lieu;Saison;Traitement;L/ent\nN;printemps 21;Témoin;62\nN;printemps 21;Clapet;70\n",
 			"N 2021/N/2021/unsanitized/62//l N 2021/N/2021/check-valve/70//l", nil},
 		{"two digits that follow no others", "Site,Season,Treatment,Sap (gal)\nN,18/21,Control,12\nN,18/21,CV,15\n",
@@ -646,7 +647,8 @@ func TestSpreadsBesideGains(t *testing.T) {
 		"Sap (L/tap),SE (%),Gain (%)\nN,2019,Control,12,20,\nN,2019,CV,15,20,25\n": "2.4|3", // 20 % of 12 and 15
 	} {
 		m := meant(t, "Site,Year,Treatment,"+text)
-		if got := m.under("se"); got != want || want == "no such column" && !strings.Contains(m.questions(), "columns SE") {
+		if got := m.under("se"); got != want || want == "no such column" && !strings.Contains(m.questions(),
+			"columns SE") {
 			t.Errorf("%s\n got %s of %s, want %s", text, got, m.questions(), want)
 		}
 	}

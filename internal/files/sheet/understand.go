@@ -494,8 +494,8 @@ func (u *reader) limits(proposed []gloss.Target) {
 	}
 }
 
-// ofGains finds whether yields over that of the reference are parts or percents of it, and takes spreads of a table that
-// gives gains and no means for those of the gains, written as these are.
+// ofGains finds whether yields over that of the reference are parts or percents of it, and takes spreads of a table
+// that gives gains and no means for those of the gains, written as these are.
 func (u *reader) ofGains(open []string, proposed []gloss.Target) {
 	for i, t := range proposed {
 		if t.Column == "gain_pct" && (t.Way == "ratio" || t.Way == "of") {

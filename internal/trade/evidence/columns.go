@@ -586,7 +586,8 @@ var (
 	ofLog = column.Way{Key: "ln", Label: "as the natural logarithm of the ratio", Says: []string{"ln rr", "lnrr", "lrr",
 		"yi", "ln ratio", "log ratio", "ln r", "log response ratio", "ln response ratio", "log ratio of means",
 		"logarithme du rapport", "ln du rapport", "ln rapport"}, Bend: math.Exp, Factor: 100, Less: 100}
-	// ofGains are the ways of a gain and of the ends of its interval; its error is a difference, of which nothing is taken
+	// ofGains are the ways of a gain and of the ends of its interval; its error is a difference, of which nothing is
+	// taken
 	ofGains = []column.Way{
 		{Key: "fraction", Label: "as a fraction", Says: []string{"fraction", "as fraction", "decimal",
 			"part"}, Factor: 100},

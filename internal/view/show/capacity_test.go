@@ -74,8 +74,8 @@ func TestNetUnderACapacityIsTheMeanOfTheDraws(t *testing.T) {
 	}
 }
 
-// A talk has a slide of the scenarios, whose title counts those in which another practice nets five cents more than what
-// is advised.
+// A talk has a slide of the scenarios, whose title counts those in which another practice nets five cents more than
+// what is advised.
 func TestATalkHasScenarios(t *testing.T) {
 	read, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
 	if err != nil {

@@ -20,7 +20,7 @@ type Exhibit[T any] struct {
 	Build func(w *View) T              // of one without a star
 	Each  func(w *View, star string) T // of one with a star; the zero T where there is none of that name
 	Stars func(w *View) []string       // what the star stands for where it is shown
-	Parts func(w *View) []T            // in the report and on a page: parts that each fit a printed page; nil: the whole
+	Parts func(w *View) []T            // in report and page: parts that each fit a printed page; nil: the whole
 	Hall  func(w *View) []T            // in a talk: what a hall can read; nil: the whole
 	Says  func(w *View) []string       // in a talk: the finding that each slide of it has for its title
 	Brief func(t T) T                  // without what only a statistician asks for; nil: the whole

@@ -121,14 +121,15 @@ func TestHostileTables(t *testing.T) {
 						s.Arms[k].SD, s.Arms[k].N = new(9.), new(2.)
 					}
 				}
-			}, []string{"These studies do not tell which practice gives the most sap. Check-valve spout", "that these " +
-				"do is, by their intervals: new spout each season"}, nil},
+			}, []string{"These studies do not tell which practice gives the most sap. Check-valve spout",
+				"that these " +
+					"do is, by their intervals: new spout each season"}, nil},
 		{"all lose", slices.Repeat([][]told{{{u, -1, 16}, {spout, -1, 12}, {valve, -1, 11}}}, 6), nil,
 			[]string{"No practice is shown to give more"}, []string{"holds zero"}},
 		{"seasons that contradict each other", slices.Repeat([][]told{{{u, -1, 14}, {spout, -1, 18}},
 			{{u, -1, 14}, {spout, -1, 11}}}, 4), func(i int, s *evidence.Study) { s.Season = 2019 + i%2 },
-			[]string{"Its seasons contradict each other: beyond the studies' own errors a gain in 2019, a loss in 2020."},
-			[]string{"studies contradict"}},
+			[]string{"Its seasons contradict each other: beyond the studies' own errors a gain in 2019, a " +
+				"loss in 2020."}, []string{"studies contradict"}},
 		{"forty seasons of one trial", seasons, func(i int, s *evidence.Study) { s.Site, s.Trial = "P", "long" },
 			[]string{"1 independent trial: ", "tables of 1 study"}, []string{"1 independent trials", "tables of 35"}},
 		{"two that contradict each other", [][]told{{{u, -1, 18}, {valve, -1, 30}}, {{u, -1, 20}, {valve, -1, 15}}},

@@ -288,15 +288,15 @@ func TestRecommendation(t *testing.T) {
 		}},
 		"not settled": {func(a *advice.Advice) { a.Ranking[0].Today.NetLow = -0.2; a.Ranking = a.Ranking[:1] },
 			[]string{
-				"Check-valve spout each season comes first, which is not settled. On average over what is unsure it nets " +
-					"$0.84 a tap and season more than today's practice, new spout each season (95 % " +
+				"Check-valve spout each season comes first, which is not settled. On average over what is unsure it " +
+					"nets $0.84 a tap and season more than today's practice, new spout each season (95 % " +
 					"interval −$0.20 to $1.24). It gives 63 % more sap than unsanitized (51 to 77 %).",
 				"That it beats today's practice is not settled, since the interval holds zero.",
 			}},
 		"nothing close": {func(a *advice.Advice) { a.Ranking = a.Ranking[:2]; a.Ranking[1].Unsanitized.Net = 0.2 },
 			[]string{
-				"Check-valve spout each season pays best. On average over what is unsure it nets " +
-					"$0.84 a tap and season more than today's practice, new spout each season (95 % " +
+				"Check-valve spout each season pays best. On average over what is unsure it " +
+					"nets $0.84 a tap and season more than today's practice, new spout each season (95 % " +
 					"interval $0.44 to $1.24). It gives 63 % more sap than unsanitized (51 to 77 %).",
 				"That it beats today's practice is well supported, since the whole interval lies " +
 					"above zero.",
@@ -403,8 +403,8 @@ func TestRecommendation(t *testing.T) {
 			a.Ranking = []advice.Option{a.Ranking[1], a.Ranking[1]}
 			a.Ranking[1].Every, a.Ranking[1].Unsanitized.Net, a.Ranking[1].Unsanitized.PlasticG = 4, 1.85, 8
 		}, []string{
-			"New drop every 3 seasons comes first, which is not settled. On average over what is unsure it nets $0.50 a " +
-				"tap and season more than today's practice, new spout each season (95 % interval " +
+			"New drop every 3 seasons comes first, which is not settled. On average over what is unsure it nets " +
+				"$0.50 a tap and season more than today's practice, new spout each season (95 % interval " +
 				"$0.00 to $1.00). It gives 61 % more sap than unsanitized (48 to 75 %).",
 			"That it beats today's practice is not settled, since the interval holds zero.",
 			"Next: new drop every 4 seasons ($0.05 less, with 3.0 g less plastic).",

@@ -205,7 +205,8 @@ func TestATalkBeginsWithTheAnswer(t *testing.T) {
 
 // Nobody is told to give up what is done today on the word of one study.
 func TestOneStudyChangesNothing(t *testing.T) {
-	for alone, want := range map[int]string{1: "too little was studied to change anything", 2: "unsanitized, by little"} {
+	for alone, want := range map[int]string{1: "too little was studied to change anything",
+		2: "unsanitized, by little"} {
 		a := fixture()
 		none := advice.Option{Practice: practice.Unsanitized, Verdict: practice.Permitted, Studied: true}
 		none.Today.Net = 0.04

@@ -313,11 +313,11 @@ func (w *View) Tests() Table {
 			"precision")), none(v))
 	}
 	knows := v.Text("Tests with a p are Kenward and Roger's, with all components that gains are integrated over, " +
-		"estimated anew for each; errors by site rest on the answer for papers, which knows of no season that studies " +
-		"share.")
+		"estimated anew for each; errors by site rest on the answer for papers, which knows of no season that " +
+		"studies share.")
 	if w.A.Pool.KR == nil {
-		knows = v.Text("Tests with a p and errors by site rest on the answer for papers (Kenward & Roger), which knows " +
-			"of no season that studies share.")
+		knows = v.Text("Tests with a p and errors by site rest on the answer for papers (Kenward & Roger), which " +
+			"knows of no season that studies share.")
 	}
 	t.note(knows + " " + v.Text("Neither knows of a study that stands apart, and all practices have one spread. The "+
 		"error of a log ratio hangs on the gain itself: where studies are of one size a slope can come of that alone."))
@@ -365,7 +365,8 @@ func (w *View) Tests() Table {
 	s := w.subject()
 	i := slices.IndexFunc(x.Robust, func(r trust.Robust) bool { return r.Treatment == s })
 	if i < 0 {
-		t.row("sites", words(sites), words(v.Text("cannot be asked: too few sites, or they leave no residuals")), none(v))
+		t.row("sites", words(sites), words(v.Text("cannot be asked: too few sites, or they leave no residuals")),
+			none(v))
 		return t
 	}
 	r := x.Robust[i]

@@ -106,7 +106,8 @@ func TestLeadTellsWhatSpeaksAgainst(t *testing.T) {
 	a.Pool.Gains = gains
 	g := &gains[slices.IndexFunc(gains, func(g pool.Gain) bool { return g.Treatment == w.subject() })]
 	g.LowPct = -3
-	if got := w.Standing(); len(got) != 2 || !strings.Contains(got[1], " gives more than unsanitized is not settled: ") {
+	if got := w.Standing(); len(got) != 2 || !strings.Contains(got[1],
+		" gives more than unsanitized is not settled: ") {
 		t.Errorf("%q", got)
 	}
 }

@@ -497,7 +497,8 @@ func (w *View) mostSap() (said []string, told bool) {
 	case open:
 		first = v.Text("No practice is shown to give more sap than unsanitized. %s comes first with %s.", name, gain)
 	case len(near) > 0:
-		first = v.Text("These studies do not tell which practice gives the most sap. %s comes first with %s.", name, gain)
+		first = v.Text("These studies do not tell which practice gives the most sap. %s comes first with %s.", name,
+			gain)
 	case ahead:
 		first = v.Text("%s gives the most sap of what was studied twice: %s.", name, gain)
 	default:
