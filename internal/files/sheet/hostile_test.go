@@ -250,8 +250,8 @@ func TestHostileTables(t *testing.T) {
 			"N,2020,CV,15,4-6,20-25\n", "N 2020/N/2020/unsanitized/12//6gal N 2020/N/2020/check-valve/15//5gal"},
 		{"blanks that do not part, words with spare ones",
 			"Site,Year,Treatment,Sap (gal/tap),n\nN ,2021,Control ,15.2,6\n" +
-				"N\u00a0,2021, CV,18.1,6\n" +
-				"", "N 2021/N/2021/unsanitized/15.2//6gal N 2021/N/2021/check-valve/18.1//6gal"},
+				"N\u00a0,2021, CV,18.1,6\n",
+			"N 2021/N/2021/unsanitized/15.2//6gal N 2021/N/2021/check-valve/18.1//6gal"},
 		{"below what can be told", "Site,Year,Treatment,Sap (gal/tap),n\nN,2020,Control,12.3,6\nN,2020,CV,<LOD,6\n",
 			`"<LOD" is not a number`},
 		{"codes whose legend stands below", "Site,Year,Trt,Sap (gal/tap),n\nN,2020,T1,12,6\nN,2020,T2,15,6\n,,,,\n" +

@@ -198,7 +198,7 @@ func TestATalkBeginsWithTheAnswer(t *testing.T) {
 		last := list[len(list)-1]
 		if !strings.Contains(last.Title, w.Deed()) ||
 			strings.Contains(strings.Join(last.Points, " "), w.V.Money(o.Today.Average(), w.currency())) {
-			t.Errorf("%s: %q", lang, last)
+			t.Errorf("%s: %q", lang, last.Title)
 		}
 	}
 }
