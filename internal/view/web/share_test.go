@@ -348,7 +348,7 @@ func TestAFullPhone(t *testing.T) {
 	for n := 1; n <= 2; n++ {
 		eval[any](b, `document.getElementById("said").textContent = ""; 0`)
 		b.do(chromedp.SendKeys(fmt.Sprintf("#amount-%d", n), "531"))
-		b.until(`document.getElementById("said").textContent.includes("keeps no drafts")`)
+		b.until(`document.getElementById("said").textContent.includes("nothing typed can be kept here")`)
 	}
 	b.do(chromedp.Click("#u-1 > button"), chromedp.Click("#u-2 > button"))
 	b.until(`document.getElementById("u-2-mark").innerText.includes("stored: 531 dumps")`)
