@@ -226,8 +226,8 @@ func TestDigitsAreTheProgramsOverAllStudies(t *testing.T) {
 		}
 		for i := range want {
 			if shown++; want[i] != got[i] {
-				if apart++; apart > shown/10_000+1 && apart < 40 {
-					t.Errorf("%v: %q, and over all studies %q", slices.Sorted(maps.Keys(typed)), got[i], want[i])
+				if apart++; apart < 40 {
+					t.Logf("%v: %q, and over all studies %q", slices.Sorted(maps.Keys(typed)), got[i], want[i])
 				}
 			}
 		}
@@ -253,5 +253,7 @@ func TestDigitsAreTheProgramsOverAllStudies(t *testing.T) {
 		}
 		compare(typed, words(d.Sheet(planned)), words(d.Plan(typed).HTML))
 	}
-	t.Logf("%d words of %d differ", apart, shown)
+	if t.Logf("%d words of %d differ", apart, shown); apart > shown/10_000+1 {
+		t.Error("they are too many")
+	}
 }
