@@ -221,7 +221,7 @@ func (d Desk) share(s price.Slot) (Field, bool) {
 	case strings.HasPrefix(s.Key, "sells.sap"):
 		f.Label = d.V.Text("sold as sap")
 	default:
-		f.Label = d.V.Text("sold in bulk: %s", s.Names[0])
+		f.Label = d.V.Text("sold in bulk: %s", note.Term(s.Names[0]))
 	}
 	return f, true
 }

@@ -217,3 +217,17 @@ func TestSavedFileIsPlannedAlike(t *testing.T) {
 		}
 	}
 }
+
+func TestGradesAreNamedInTheReadersLanguage(t *testing.T) {
+	var labels []string
+	for _, g := range desk("fr").Form() {
+		for _, f := range g.Fields {
+			labels = append(labels, f.Label)
+		}
+	}
+	for _, want := range []string{"vendu en vrac\u00a0: ambré", "prix du sirop en vrac, ambré"} {
+		if !slices.Contains(labels, want) {
+			t.Errorf("no %q among %q", want, labels)
+		}
+	}
+}
