@@ -292,6 +292,12 @@ func TestAsAProducer(t *testing.T) {
 		if wide := eval[int64](r, "document.documentElement.scrollWidth"); wide > c.width {
 			t.Errorf("%s: the page is %d px wide", c.lang, wide)
 		}
+		if !eval[bool](r, `[...document.querySelectorAll("main > section:not(.own) svg text")].every(x => {
+			const at = x.getBoundingClientRect();
+			return at.width === 0 || at.left >= x.closest("main > section").getBoundingClientRect().left;
+		})`) {
+			t.Errorf("%s: a figure is cut at its edge", c.lang)
+		}
 		r.shoot("producer-" + c.lang)
 		eval[any](r, script+";0")
 		said, err := chromedp.Run(r.ctx, chromedp.Evaluate[string](violations, chromedp.EvalAwaitPromise))
